@@ -1,0 +1,1 @@
+"""Latchword: a challenge-and-response checklist runner for a crew."""

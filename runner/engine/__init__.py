@@ -1,0 +1,1 @@
+"""The engine: a deterministic decision about every event, without clock, file, thread or screen."""
