@@ -14,7 +14,6 @@ international nautical mile of 1852 m; the definition of the degree Celsius (0 Â
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -142,6 +141,8 @@ class Quantity:
 
 def nearest_of(word: str, allowed: Iterable[str]) -> str:
     """The allowed spelling nearest to `word`, letter case aside; empty if none comes near."""
+    import difflib  # only a fault needs it, and it costs more than the whole module
+
     known = {spelling.casefold(): spelling for spelling in allowed}
     habit = _HABITS.get(word.casefold().strip(". "), "")
     if habit and habit.casefold() in known:
