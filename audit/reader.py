@@ -1,0 +1,34 @@
+"""Whole lines out of a file, one at a time, in constant memory.
+
+Rules: a line ends with LF and is at most `line.LONGEST` bytes; what is longer comes out cut, as a
+piece that no line can be; nothing is interpreted here.
+"""
+
+from collections.abc import Iterator
+from typing import BinaryIO, NamedTuple
+
+from audit.line import LONGEST
+
+
+class Piece(NamedTuple):
+    """A line, or the rest of the file without LF."""
+
+    offset: int
+    raw: bytes
+
+
+def pieces(stream: BinaryIO, offset: int = 0) -> Iterator[Piece]:
+    """The pieces of a binary file from `offset` on."""
+    stream.seek(offset)
+    while raw := stream.readline(LONGEST + 1):
+        yield Piece(offset, raw)
+        offset += len(raw)
+
+
+def ends_without_line_feed(stream: BinaryIO, offset: int) -> bool:
+    """True when no LF stands at or after `offset`: what is there is one incomplete line."""
+    stream.seek(offset)
+    while block := stream.read(1 << 16):
+        if b"\n" in block:
+            return False
+    return True
