@@ -1,0 +1,275 @@
+"""One step, or one end of a drill, into what the engine works with.
+
+Rules: identifiers become whole (`list.step`); conditions and formulas are compiled here and nowhere
+else, each text once; a condition's fault is placed at the character it speaks of where the text
+stands on one line without quotes that move it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from runner.engine.conditions import (
+    Condition,
+    ConditionFault,
+    Formula,
+    compile_condition,
+    compile_formula,
+)
+from runner.engine.limits import Limit
+from runner.engine.table import (
+    AcceptClass,
+    Choice,
+    End,
+    EndKind,
+    Kind,
+    Reading,
+    Step,
+    Unmet,
+    WaitRule,
+    Who,
+)
+from runner.flow.documents import Documents, Item, Procedure
+from runner.flow.faults import Faults, Place, quoted
+from runner.flow.model import EndDoc, RestartDoc
+from runner.flow.names import Scope
+from runner.flow.quantities import check_reach, limit_in
+from runner.flow.steps import (
+    AskedDoc,
+    BranchDoc,
+    ByTimeDoc,
+    CautionDoc,
+    ChallengeDoc,
+    ChoiceDoc,
+    ChooseDoc,
+    CloseDoc,
+    ComputeDoc,
+    LimitDoc,
+    PutOffDoc,
+    ReadingDoc,
+    TickDoc,
+    TurnsDoc,
+    WaitDoc,
+)
+
+_KINDS = {
+    "challenge": Kind.CHALLENGE,
+    "reading": Kind.READING,
+    "choose": Kind.CHOICE,
+    "wait": Kind.WAIT,
+    "by-time": Kind.BY_TIME,
+    "compute": Kind.COMPUTED,
+    "caution": Kind.CAUTION,
+    "remark": Kind.REMARK,
+    "tick": Kind.TICK,
+    "close": Kind.CLOSING,
+}
+
+
+class Steps:
+    """Compiles the steps of one aircraft."""
+
+    def __init__(
+        self, documents: Documents, scope: Scope, readings: dict[str, Reading], faults: Faults
+    ) -> None:
+        self._documents = documents
+        self._scope = scope
+        self._readings = readings
+        self._faults = faults
+        self._conditions: dict[str, Condition] = {}
+
+    def condition(self, source: str | None, place: Place) -> Condition | None:
+        """A condition, or None where there is none or it cannot be compiled."""
+        if source is None:
+            return None
+        if source not in self._conditions:
+            try:
+                self._conditions[source] = compile_condition(source, self._scope.types)
+            except ConditionFault as fault:
+                self._refuse(source, place, fault)
+                return None
+        return self._conditions[source]
+
+    def compile(self, item: Item, number: int, list_condition: str | None) -> Step:
+        """One step with its card number; `list_condition` is the condition of the whole list."""
+        doc = item.doc
+        own = self.condition(doc.when, item.at("when"))
+        step = Step(
+            id=item.whole,
+            number=number,
+            kind=_KINDS[doc.kind],
+            challenge=doc.words,
+            who=Who(doc.who) if isinstance(doc, AskedDoc) else Who.HANDLING,
+            section=doc.section or "",
+            when=self._joined(list_condition, doc.when if own else None, own, item),
+            memory=bool(doc.memory),
+            place=str(item.at()),
+        )
+        if isinstance(doc, AskedDoc):
+            step = _asked(step, doc, item)
+        return self._by_kind(step, item)
+
+    def end(self, procedure: Procedure, index: int, doc: EndDoc) -> End:
+        """One end of a drill."""
+        restart = isinstance(doc.leads_to, RestartDoc)
+        return End(
+            label=doc.end,
+            kind=EndKind.RESTART if restart else EndKind(str(doc.leads_to)),
+            flow=doc.leads_to.restart if isinstance(doc.leads_to, RestartDoc) else "",
+            when=self.condition(doc.when, procedure.at("ends", index, "when")),
+            voids=tuple(doc.voids),
+            defect=doc.defect or "",
+        )
+
+    def _joined(
+        self, outer: str | None, inner: str | None, own: Condition | None, item: Item
+    ) -> Condition | None:
+        if outer is None or inner is None or outer == inner:
+            return own if outer is None else self.condition(outer, item.at())
+        return self.condition(f"({outer}) && ({inner})", item.at())
+
+    def _by_kind(self, step: Step, item: Item) -> Step:
+        doc = item.doc
+        match doc:
+            case ChallengeDoc():
+                return replace(step, response=doc.answer, variants=tuple(doc.also))
+            case TickDoc():
+                return replace(step, response=doc.answer)
+            case ByTimeDoc():
+                return replace(
+                    step, response=doc.answer, variants=tuple(doc.also), timer=doc.timer
+                )
+            case CautionDoc():
+                return replace(step, key_words=tuple(doc.key_words))
+            case CloseDoc():
+                return replace(step, response="CLOSED")
+            case ChooseDoc():
+                made = tuple(_choice(item, choice) for choice in doc.choices)
+                return replace(step, choices=made, gives=doc.as_)
+            case ReadingDoc():
+                return self._reading(step, doc, item)
+            case WaitDoc():
+                return replace(step, wait=self._wait(doc, item))
+            case ComputeDoc():
+                return self._compute(step, doc, item)
+            case _:
+                return step
+
+    def _reading(self, step: Step, doc: ReadingDoc, item: Item) -> Step:
+        reading = self._readings.get(doc.reading)
+        if reading is None:
+            return step
+        return replace(
+            step,
+            challenge=doc.challenge or reading.label,
+            reading=reading.name,
+            gives=doc.as_ or reading.name,
+            limit=self._limit(doc.limit, reading, item, "limit"),
+            unmet=Unmet.BRANCH if isinstance(doc.unmet, BranchDoc) else Unmet(doc.unmet or "wait"),
+            branch=doc.unmet.branch if isinstance(doc.unmet, BranchDoc) else "",
+            within=doc.within or "",
+            drop_from=doc.drop_from or "",
+        )
+
+    def _wait(self, doc: WaitDoc, item: Item) -> WaitRule:
+        conditions = []
+        for name, limit_doc in doc.while_.items():
+            reading = self._readings.get(name)
+            if reading is None:
+                continue
+            limit = self._limit(limit_doc, reading, item, "while", name)
+            if limit is not None:
+                conditions.append((name, limit))
+        return WaitRule(doc.for_, doc.since or "", tuple(conditions), doc.ask_every)
+
+    def _compute(self, step: Step, doc: ComputeDoc, item: Item) -> Step:
+        formula: Formula | None = None
+        try:
+            formula = compile_formula(doc.formula, self._scope.types, doc.decimals)
+        except ConditionFault as fault:
+            self._refuse(doc.formula, item.at("formula"), fault)
+        if formula is not None and formula.unit not in (None, _plain_unit(doc.unit)):
+            self._faults.add(
+                item.at("unit"),
+                "the formula gives another unit",
+                found=f"{formula.unit or 'a count'}, declared {doc.unit}",
+                todo="declare the unit that the formula gives, or convert in the formula",
+            )
+        limit = None
+        if doc.limit is not None:
+            limit = limit_in(
+                doc.limit, doc.unit, lambda key: item.at("limit", key), self._faults
+            )
+        return replace(step, gives=doc.compute, formula=formula, limit=limit)
+
+    def _limit(
+        self, doc: LimitDoc | None, reading: Reading, item: Item, *path: str
+    ) -> Limit | None:
+        if doc is None:
+            return None
+        limit = limit_in(doc, reading.unit, lambda key: item.at(*path, key), self._faults)
+        if limit is not None and reading.low < reading.high:
+            check_reach(limit, reading.low, reading.high, item.at(*path), self._faults)
+        return limit
+
+    def _refuse(self, source: str, place: Place, fault: ConditionFault) -> None:
+        if fault.offset:
+            before = source[: fault.offset][-12:]
+            found = f"after {quoted(before)} in {quoted(source)}"
+        else:
+            found = quoted(source)
+        self._faults.add(
+            place,
+            fault.what,
+            found=found,
+            allowed=fault.allowed,
+            nearest=fault.nearest if fault.nearest != fault.suggestion else "",
+            todo=f"write {fault.suggestion}" if fault.suggestion else "",
+        )
+
+
+def _plain_unit(unit: str) -> str:
+    return "" if unit == "count" else unit
+
+
+def _asked(step: Step, doc: AskedDoc, item: Item) -> Step:
+    put_off = doc.put_off
+    back = put_off.back_before if isinstance(put_off, PutOffDoc) else ""
+    return replace(
+        step,
+        accept=AcceptClass(doc.accept) if doc.accept else None,
+        critical=bool(doc.critical),
+        may_put_off=put_off is not None,
+        back_before=f"{item.flow.id}.{back}" if back else "",
+        meanwhile=bool(doc.meanwhile),
+        ends=tuple(doc.ends),
+        turns=_turns(doc.turns),
+        adds=tuple(doc.adds.items()),
+        clears=tuple(doc.clears),
+        notes=tuple(doc.notes),
+        mark=doc.mark or "",
+        drill=doc.drill or "",
+    )
+
+
+def _turns(doc: TurnsDoc | None) -> tuple[tuple[str, bool], ...]:
+    if doc is None:
+        return ()
+    made = []
+    if doc.engine is not None:
+        made.append(("engine", doc.engine == "running"))
+    if doc.rotor is not None:
+        made.append(("rotor", doc.rotor == "turning"))
+    return tuple(made)
+
+
+def _choice(item: Item, doc: ChoiceDoc | str) -> Choice:
+    if isinstance(doc, str):
+        return Choice(doc)
+    return Choice(
+        text=doc.answer,
+        variants=tuple(doc.also),
+        back_to=f"{item.flow.id}.{doc.back_to}" if doc.back_to else "",
+        drill=doc.drill or "",
+        adds=tuple(doc.adds.items()),
+    )

@@ -1,0 +1,270 @@
+"""The documents of an aircraft, from a folder or from stored bytes, into the engine's table.
+
+Rules: each document is read once, hashed, then parsed, so that what was hashed is what was used;
+nothing outside the folder is read, whatever a link or a name says; the answers of scripted crews
+are no documents. Syntax comes before shape and shape before meaning: the faults of a stage are told
+for all documents together. Size and number of documents are bounded before anything is parsed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from runner.engine.table import Table
+from runner.flow import nodes, shape
+from runner.flow.compile import compile_table
+from runner.flow.documents import Documents, Item, Procedure
+from runner.flow.faults import Faults, Place, listed, nearest_word, quoted
+from runner.flow.fields import name_from
+from runner.flow.meaning import check_documents
+from runner.flow.model import AircraftDoc, DrillDoc, ListDoc
+from runner.flow.names import Scope
+from runner.flow.steps import ReadingDoc
+
+MOST_DOCUMENTS: Final = 300
+MOST_BYTES: Final = 4 * 1024 * 1024
+
+AIRCRAFT: Final = "aircraft.yaml"
+_FOLDERS: Final = ("lists", "drills")
+_DOCUMENT: Final = re.compile(r"(lists|drills)/([a-z][a-z0-9_]*)\.yaml")
+_YAML: Final = (".yaml", ".yml")
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """One document as it was read: `name` relative to its folder with `/`, `sha256` in hex."""
+
+    name: str
+    data: bytes
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """The compiled lists and, in the order of their names, the documents they were made from."""
+
+    table: Table
+    documents: tuple[Document, ...]
+
+
+def load_aircraft(folder: Path) -> Loaded:
+    """The lists of the aircraft whose documents stand in `folder`.
+
+    Raises `FlowErrors` with every fault of the first stage that has any; a folder or file that
+    cannot be read is a fault of its own, not an `OSError`.
+    """
+    faults = Faults("syntax")
+    found = _collect(folder, faults)
+    faults.check()
+    return load_documents(found)
+
+
+def load_documents(documents: Mapping[str, bytes]) -> Loaded:
+    """The lists made from stored documents, by name (`aircraft.yaml`, `lists/start.yaml`).
+
+    Raises `FlowErrors` as `load_aircraft` does. The same bytes give the same table.
+    """
+    faults = Faults("syntax")
+    _bounds(documents, faults)
+    faults.check()
+    kept = tuple(
+        Document(name, bytes(data), hashlib.sha256(data).hexdigest())
+        for name, data in sorted(documents.items())
+    )
+    trees = {one.name: nodes.read(one.name, one.data, faults) for one in kept}
+    faults.check()
+    return Loaded(_compiled({name: tree for name, tree in trees.items() if tree}), kept)
+
+
+def _compiled(trees: dict[str, nodes.Mapping]) -> Table:
+    faults = Faults("shape")
+    aircraft: AircraftDoc | None = None
+    flows: dict[str, Procedure] = {}
+    for name, tree in trees.items():
+        if name == AIRCRAFT:
+            aircraft = shape.validate(AircraftDoc, tree, faults)
+            continue
+        model = ListDoc if name.startswith("lists/") else DrillDoc
+        doc: ListDoc | DrillDoc | None = shape.validate(model, tree, faults)
+        if doc is not None:
+            flows[name] = Procedure(name, doc, tree, [])
+    faults.check()
+    if aircraft is None:
+        raise KeyError(AIRCRAFT)
+    faults = Faults("meaning")
+    documents = Documents(
+        aircraft,
+        trees[AIRCRAFT],
+        {flow.id: flow for name, flow in flows.items() if name.startswith("lists/")},
+        {flow.id: flow for name, flow in flows.items() if name.startswith("drills/")},
+    )
+    for flow in flows.values():
+        _identify(documents, flow, faults)
+    scope = Scope(documents, faults)
+    check_documents(documents, scope, faults)
+    table = compile_table(documents, scope, faults)
+    faults.check()
+    return table
+
+
+def _identify(documents: Documents, flow: Procedure, faults: Faults) -> None:
+    """Check the name of a list or drill against its file, and give every step its identifier."""
+    kind = "list" if isinstance(flow.doc, ListDoc) else "drill"
+    stem = flow.file.rpartition("/")[2].removesuffix(".yaml")
+    if flow.id != stem:
+        faults.add(
+            flow.at(kind),
+            f"the {kind} is not named as its file",
+            found=quoted(flow.id),
+            allowed=stem,
+            todo=f"write {kind}: {stem}, or rename the file",
+        )
+    if kind == "drill" and flow.id in documents.lists:
+        faults.add(flow.at(kind), f"the name {quoted(flow.id)} is a list's already")
+    taken: dict[str, int] = {}
+    for position, doc in enumerate(flow.doc.steps):
+        words = doc.words
+        if not words and isinstance(doc, ReadingDoc):
+            reading = documents.aircraft.readings.get(doc.reading)
+            words = reading.label if reading else doc.reading
+        name = doc.id or name_from(words) or f"step_{position + 1}"
+        item = Item(flow, position, name, doc)
+        if name in taken:
+            faults.add(
+                item.at("id"),
+                f"two steps named {quoted(name)}",
+                found=f"the first on line {flow.at('steps', taken[name]).line}",
+                todo=f"give this one a name of its own, as id: {name[:40]}_2",
+            )
+        taken.setdefault(name, position)
+        flow.items.append(item)
+
+
+def _bounds(documents: Mapping[str, bytes], faults: Faults) -> None:
+    """Refuse what is too much or has no place among the documents, before anything is parsed."""
+    here = Place(AIRCRAFT, 1, 1)
+    if AIRCRAFT not in documents:
+        faults.add(here, f"{AIRCRAFT} is missing", todo="write it first: the lists need it")
+    if len(documents) > MOST_DOCUMENTS:
+        faults.add(
+            here,
+            "too many documents",
+            found=str(len(documents)),
+            allowed=f"at most {MOST_DOCUMENTS}",
+        )
+        return
+    total = sum(len(data) for data in documents.values())
+    if total > MOST_BYTES:
+        longest = max(documents, key=lambda name: len(documents[name]))
+        faults.add(
+            Place(longest, 1, 1),
+            "the documents are too long together",
+            found=f"{total} bytes, {len(documents[longest])} of them in this one",
+            allowed=f"at most {MOST_BYTES} bytes together, {nodes.MOST_BYTES} in one",
+        )
+    for name in documents:
+        if name != AIRCRAFT and not _DOCUMENT.fullmatch(name):
+            faults.add(
+                Place(quoted(name).strip("'"), 1, 1),
+                "a document with no place here",
+                allowed="aircraft.yaml, lists/NAME.yaml, drills/NAME.yaml, names of a-z, 0-9, _",
+            )
+
+
+def _collect(folder: Path, faults: Faults) -> dict[str, bytes]:
+    """The bytes of every document of a folder, by name."""
+    found: dict[str, bytes] = {}
+    try:
+        root = folder.resolve(strict=True)
+        if not root.is_dir():
+            raise NotADirectoryError
+    except (OSError, RuntimeError, ValueError):
+        near = _nearest_folder(folder)
+        faults.add(
+            Place(quoted(folder).strip("'"), 1, 1), "no such folder of documents", nearest=near
+        )
+        return found
+    names = [AIRCRAFT] if (root / AIRCRAFT).exists() else []
+    for part in _FOLDERS:
+        names.extend(_names(root, part, faults))
+        if len(names) > MOST_DOCUMENTS:
+            break
+    total = 0
+    for name in names[: MOST_DOCUMENTS + 1]:
+        data = _bytes(root, name, faults)
+        if data is not None:
+            found[name] = data
+            total += len(data)
+        if total > MOST_BYTES:
+            break
+    return found
+
+
+def _names(root: Path, part: str, faults: Faults) -> list[str]:
+    """The names of the documents in one folder; what looks like one and is none is a fault."""
+    folder = root / part
+    if not folder.exists():
+        return []
+    names = []
+    try:
+        if not folder.resolve().is_relative_to(root):
+            faults.add(Place(part, 1, 1), "a folder that leads outside", allowed="files within")
+            return []
+        entries = sorted(entry.name for entry in folder.iterdir())
+    except (OSError, RuntimeError):
+        faults.add(Place(part, 1, 1), "this folder cannot be read")
+        return []
+    for name in entries:
+        suffix = Path(name).suffix.casefold()
+        if name.startswith(".") or suffix not in _YAML:
+            continue
+        full = f"{part}/{name}"
+        if _DOCUMENT.fullmatch(full):
+            names.append(full)
+        else:
+            stem = name_from(Path(name).stem)
+            faults.add(
+                Place(quoted(full).strip("'"), 1, 1),
+                "a file name that no list can have",
+                allowed="a-z, 0-9 and _, a letter first, then .yaml",
+                nearest=f"{part}/{stem}.yaml" if stem else "",
+            )
+    return names
+
+
+def _bytes(root: Path, name: str, faults: Faults) -> bytes | None:
+    """The bytes of one document, at most one more than are read of any."""
+    place = Place(name, 1, 1)
+    path = root / name
+    try:
+        target = path.resolve(strict=True)
+        if not target.is_relative_to(root):
+            faults.add(
+                place, "a file that leads outside the folder", todo="put the document itself here"
+            )
+            return None
+        if not target.is_file():
+            faults.add(place, "not a file")
+            return None
+        with target.open("rb") as stream:
+            return stream.read(nodes.MOST_BYTES + 1)
+    except (OSError, RuntimeError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "it cannot be opened"
+        faults.add(place, "this document cannot be read", found=str(reason))
+        return None
+
+
+def _nearest_folder(folder: Path) -> str:
+    try:
+        around = [entry.name for entry in folder.parent.iterdir() if entry.is_dir()]
+    except (OSError, ValueError):
+        return ""
+    return nearest_word(folder.name, around)
+
+
+__all__ = ["Document", "Loaded", "listed", "load_aircraft", "load_documents"]

@@ -1,0 +1,2 @@
+"""x"""
+def check_documents(d,s,f): pass

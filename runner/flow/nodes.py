@@ -1,0 +1,394 @@
+"""Bytes of a document into a tree of values, each with its line and column.
+
+Rules: the tree is built from the parser's events, never by a ready-made loader, which would drop a
+duplicate key and read `no` as false and `1:30` as ninety. Values are those of the YAML 1.2 core
+types that a document needs: null, true and false, decimal whole numbers and decimal fractions;
+everything else (`no`, `1:30`, `012`, `0x10`) is text. Refused, with a place: what is not UTF-8,
+more than 1 MiB, more than 40 levels, more values than a document can need, tabs, control and
+invisible characters, aliases, anchors, tags, directives, a second document, a duplicate key, a key
+that is not text, numbers that are not finite. Nothing here recurses, so no depth can exhaust the
+stack.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+import yaml
+
+from runner.flow import yaml_faults
+from runner.flow.faults import Faults, Place, quoted
+
+MOST_BYTES: Final = 1024 * 1024
+MOST_LEVELS: Final = 40
+MOST_VALUES: Final = 20_000
+
+_NULL: Final = frozenset({"", "~", "null", "Null", "NULL"})
+_TRUTH: Final = {
+    "true": True, "True": True, "TRUE": True, "false": False, "False": False, "FALSE": False,
+}  # fmt: skip
+_WHOLE: Final = re.compile(r"[-+]?(?:0|[1-9][0-9]{0,14})")
+_DIGITS: Final = re.compile(r"[-+]?[1-9][0-9]*")
+_FRACTION: Final = re.compile(r"[-+]?(?:\.[0-9]+|(?:0|[1-9][0-9]*)(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?")
+_NOT_FINITE: Final = re.compile(r"[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)")
+_UNSEEN: Final = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
+
+Core = str | int | float | bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class Scalar:
+    """A single value. `text` is what was written, `value` what it is."""
+
+    place: Place
+    value: Core
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sequence:
+    """A list of values."""
+
+    place: Place
+    items: tuple[Node, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Mapping:
+    """Keys, each with the place of the key, and their values, in the order written."""
+
+    place: Place
+    keys: dict[str, Place]
+    values: dict[str, Node]
+
+
+Node = Scalar | Sequence | Mapping
+
+
+@dataclass(slots=True)
+class _Open:
+    """A collection being read; a mapping has `key` while its value is awaited."""
+
+    place: Place
+    mapping: bool
+    items: list[Node] = field(default_factory=list)
+    keys: dict[str, Place] = field(default_factory=dict)
+    values: dict[str, Node] = field(default_factory=dict)
+    key: str | None = None
+    spoiled: bool = False
+
+
+class _Stop(Exception):
+    """The rest of the document is not worth reading."""
+
+
+def read(file: str, data: bytes, faults: Faults) -> Mapping | None:
+    """The tree of one document, or None with its faults noted in `faults`.
+
+    `file` is the name shown in faults. The top of a document must be a mapping. A fault does not
+    end the reading where the rest can still be understood.
+    """
+    text = _text(file, data, faults)
+    if text is None:
+        return None
+    reader = _Reader(file, faults)
+    try:
+        for event in yaml.parse(text, Loader=yaml.CSafeLoader):  # type: ignore[no-untyped-call]
+            reader.take(event)
+    except _Stop:
+        return None
+    except yaml.MarkedYAMLError as error:
+        yaml_faults.explain(file, text, error, faults)
+        return None
+    except (yaml.YAMLError, RecursionError, MemoryError):
+        faults.add(Place(file, 1, 1), "this cannot be read as YAML")
+        return None
+    return reader.result()
+
+
+def plain(node: Node) -> Any:
+    """The tree as dictionaries, lists and values (at most `MOST_LEVELS` deep)."""
+    if isinstance(node, Scalar):
+        return node.value
+    if isinstance(node, Sequence):
+        return [plain(item) for item in node.items]
+    return {key: plain(value) for key, value in node.values.items()}
+
+
+def at(node: Node, *path: str | int) -> Place:
+    """The place of the value at a path of keys and positions, as far as the path exists."""
+    for step in path:
+        if isinstance(node, Mapping) and step in node.values:
+            node = node.values[str(step)]
+        elif isinstance(node, Sequence) and isinstance(step, int) and step < len(node.items):
+            node = node.items[step]
+        else:
+            break
+    return node.place
+
+
+def key_at(node: Node, *path: str | int) -> Place:
+    """The place of the key that ends a path; of the nearest value around it if there is none."""
+    for step in path[:-1]:
+        if isinstance(node, Mapping) and step in node.values:
+            node = node.values[str(step)]
+        elif isinstance(node, Sequence) and isinstance(step, int) and step < len(node.items):
+            node = node.items[step]
+        else:
+            return node.place
+    if path and isinstance(node, Mapping) and path[-1] in node.keys:
+        return node.keys[str(path[-1])]
+    return at(node, *path[-1:])
+
+
+def _text(file: str, data: bytes, faults: Faults) -> str | None:
+    """The characters of a document, if all of them may stand in one."""
+    start = Place(file, 1, 1)
+    if len(data) > MOST_BYTES:
+        faults.add(
+            start,
+            "the document is too long",
+            found=f"{len(data)} bytes",
+            allowed=f"at most {MOST_BYTES} bytes",
+            todo="split it: one list or drill a file",
+        )
+        return None
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        faults.add(start, "the document is UTF-16", allowed="UTF-8", todo="save it as UTF-8")
+        return None
+    try:
+        text = data.removeprefix(b"\xef\xbb\xbf").decode("utf-8")
+    except UnicodeDecodeError as error:
+        before = data[: error.start].decode("utf-8", "replace")
+        line = before.count("\n") + 1
+        faults.add(
+            Place(file, line, len(before) - (before.rfind("\n") + 1) + 1),
+            "the document is not UTF-8",
+            found=f"the byte 0x{data[error.start]:02x}",
+            allowed="UTF-8",
+            todo="save it as UTF-8",
+        )
+        return None
+    text = text.replace("\r\n", "\n")
+    refused = {c for c in set(text) if c != "\n" and unicodedata.category(c) in _UNSEEN}
+    if not refused:
+        return text
+    for number, line_text in enumerate(text.split("\n"), start=1):
+        for column, character in enumerate(line_text, start=1):
+            if character in refused:
+                _unseen(Place(file, number, column), character, faults)
+                break
+        if faults.full:
+            break
+    return None
+
+
+def _unseen(place: Place, character: str, faults: Faults) -> None:
+    if character == "\t":
+        faults.add(place, "a tab", allowed="spaces", todo="replace every tab by spaces")
+    else:
+        faults.add(
+            place,
+            "a character that cannot be seen",
+            found=f"U+{ord(character):04X}",
+            allowed="letters, digits, signs and spaces",
+            todo="delete it",
+        )
+
+
+class _Reader:
+    """Builds the tree from events, without recursion."""
+
+    def __init__(self, file: str, faults: Faults) -> None:
+        self._file = file
+        self._faults = faults
+        self._open: list[_Open] = []
+        self._root: Node | None = None
+        self._documents = 0
+        self._values = 0
+
+    def result(self) -> Mapping | None:
+        if isinstance(self._root, Mapping):
+            return self._root
+        place = self._root.place if self._root else Place(self._file, 1, 1)
+        found = "nothing" if self._root is None else quoted(getattr(self._root, "text", "a list"))
+        if not self._faults or self._root is not None:
+            self._faults.add(
+                place, "the document is not a mapping", found=found, allowed="keys and values"
+            )
+        return None
+
+    def take(self, event: Any) -> None:
+        """One event of the parser; raises `_Stop` where the rest cannot be used."""
+        match event:
+            case yaml.ScalarEvent():
+                self._count(event)
+                self._decorated(event)
+                self._scalar(event)
+            case yaml.MappingStartEvent() | yaml.SequenceStartEvent():
+                self._count(event)
+                self._decorated(event)
+                if len(self._open) >= MOST_LEVELS:
+                    self._faults.add(
+                        self._place(event),
+                        "too many levels",
+                        allowed=f"at most {MOST_LEVELS}",
+                    )
+                    raise _Stop
+                self._open.append(_Open(self._place(event), isinstance(event, yaml.MappingStartEvent)))
+            case yaml.MappingEndEvent() | yaml.SequenceEndEvent():
+                self._close()
+            case yaml.AliasEvent():
+                self._faults.add(
+                    self._place(event),
+                    "an alias",
+                    found=quoted("*" + str(event.anchor)),
+                    todo="write the value again, or in quotes if it is text",
+                )
+                self._put(Scalar(self._place(event), None, ""), spoiled=True)
+            case yaml.DocumentStartEvent():
+                self._document(event)
+            case _:
+                pass
+
+    def _place(self, event: Any) -> Place:
+        mark = event.start_mark
+        return Place(self._file, mark.line + 1, mark.column + 1)
+
+    def _count(self, event: Any) -> None:
+        self._values += 1
+        if self._values > MOST_VALUES:
+            self._faults.add(
+                self._place(event), "too many values", allowed=f"at most {MOST_VALUES} a document"
+            )
+            raise _Stop
+
+    def _document(self, event: Any) -> None:
+        self._documents += 1
+        if self._documents > 1:
+            self._faults.add(
+                self._place(event), "a second document", todo="write it as a file of its own"
+            )
+            raise _Stop
+        if event.version or event.tags:
+            self._faults.add(
+                Place(self._file, 1, 1), "a directive (%)", todo="delete the line that begins with %"
+            )
+
+    def _decorated(self, event: Any) -> None:
+        """Refuse what stands before a value: an anchor or a tag."""
+        if event.anchor is not None:
+            self._faults.add(
+                self._place(event),
+                "an anchor",
+                found=quoted("&" + str(event.anchor)),
+                todo="delete it, or write text that begins with & in quotes",
+            )
+        if event.tag is not None:
+            self._faults.add(
+                self._place(event),
+                "a tag",
+                found=quoted(event.tag),
+                todo='put a condition or text that begins with ! in quotes: "!x"',
+            )
+
+    def _scalar(self, event: Any) -> None:
+        place = self._place(event)
+        text: str = event.value
+        if event.style in ("|", ">"):
+            text = text.rstrip("\n")
+        for character in set(text):
+            if unicodedata.category(character) in _UNSEEN:
+                if character == "\n":
+                    self._faults.add(
+                        place, "text of more than one line", todo="fold it with >- or shorten it"
+                    )
+                else:
+                    _unseen(place, character, self._faults)
+                text = ""
+                break
+        if not unicodedata.is_normalized("NFC", text):
+            self._faults.add(
+                place,
+                "letters and accents written apart",
+                found=quoted(text),
+                allowed="composed characters (Unicode NFC)",
+            )
+        is_plain = not event.style and event.tag is None
+        value = self._core(place, text) if is_plain else text
+        self._put(Scalar(place, value, text))
+
+    def _core(self, place: Place, text: str) -> Core:
+        """The value of an unquoted word."""
+        if text in _NULL:
+            return None
+        if text in _TRUTH:
+            return _TRUTH[text]
+        if text[0] not in "+-.0123456789":
+            return text
+        if _WHOLE.fullmatch(text):
+            return int(text)
+        if _NOT_FINITE.fullmatch(text):
+            self._faults.add(place, "a number that is not finite", found=quoted(text))
+            return text
+        if _FRACTION.fullmatch(text):
+            number = float(text) if len(text) <= 40 else float("inf")
+            if _DIGITS.fullmatch(text) or number in (float("inf"), float("-inf")):
+                self._faults.add(
+                    place, "a number that is too long", found=quoted(text), allowed="15 digits"
+                )
+                return text
+            return number
+        return text
+
+    def _close(self) -> None:
+        done = self._open.pop()
+        node: Node
+        if done.mapping:
+            node = Mapping(done.place, done.keys, done.values)
+        else:
+            node = Sequence(done.place, tuple(done.items))
+        self._put(node, spoiled=done.spoiled)
+
+    def _put(self, node: Node, spoiled: bool = False) -> None:
+        """Hang a finished value into the collection that is open."""
+        if not self._open:
+            self._root = node
+            return
+        around = self._open[-1]
+        if not around.mapping:
+            around.items.append(node)
+        elif around.key is None:
+            around.key = self._key(around, node, spoiled)
+        else:
+            around.keys.setdefault(around.key, node.place)
+            around.values.setdefault(around.key, node)
+            around.key = None
+
+    def _key(self, around: _Open, node: Node, spoiled: bool) -> str:
+        """The text of a key; a place-holder where it cannot be one, so that reading goes on."""
+        unusable = f"\0{len(around.keys)}"
+        if not isinstance(node, Scalar):
+            self._faults.add(
+                node.place,
+                "a key that is a collection",
+                allowed="a word or words",
+                todo="write text with braces or brackets in quotes",
+            )
+        elif not node.text and not spoiled:
+            self._faults.add(node.place, "a key without a name")
+        elif node.text in around.keys:
+            self._faults.add(
+                node.place,
+                f"the key {quoted(node.text)} stands twice",
+                found=f"the first on line {around.keys[node.text].line}",
+                todo="keep one of them",
+            )
+        elif not spoiled:
+            around.keys[node.text] = node.place
+            return node.text
+        around.keys[unusable] = node.place
+        return unusable

@@ -1,0 +1,361 @@
+"""The steps of lists and drills as their authors write them: one model for each kind.
+
+Rules: strict, no key beyond the ones listed; the first key of a step says its kind, and only the
+keys that mean something for that kind are allowed. References are checked later, over all
+documents together.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, ClassVar, Final, Literal
+
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, model_validator
+
+from runner.flow.fields import (
+    Duration,
+    Expression,
+    Label,
+    Name,
+    QuantityField,
+    Text,
+    UnitName,
+    fault,
+)
+
+
+class Strict(BaseModel):
+    """A mapping of a document: strict types, no unknown key, never changed once read."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+
+
+def _by_shape(value: Any) -> str:
+    return "=map" if isinstance(value, dict) else "=text"
+
+
+BY_SHAPE: Final = Discriminator(_by_shape)
+"""Chooses between the short form (a text) and the long one (a mapping); tags begin with `=`, which
+no key of a document's models does, so that they can be told from places."""
+
+
+class LimitDoc(Strict):
+    """What a reading must satisfy: one bound, or `from` and `to` together, both included."""
+
+    model_config = ConfigDict(
+        json_schema_extra={
+            "oneOf": [
+                {"required": ["below"], "maxProperties": 1},
+                {"required": ["above"], "maxProperties": 1},
+                {"required": ["at most"], "maxProperties": 1},
+                {"required": ["at least"], "maxProperties": 1},
+                {"required": ["from", "to"], "maxProperties": 2},
+            ]
+        }
+    )
+
+    below: QuantityField | None = Field(None, description="less than this")
+    above: QuantityField | None = Field(None, description="more than this")
+    at_most: QuantityField | None = Field(None, alias="at most", description="this or less")
+    at_least: QuantityField | None = Field(None, alias="at least", description="this or more")
+    from_: QuantityField | None = Field(None, alias="from", description="this or more, with to")
+    to: QuantityField | None = Field(None, description="this or less, with from")
+
+    @model_validator(mode="after")
+    def _one_form(self) -> LimitDoc:
+        single = [self.below, self.above, self.at_most, self.at_least]
+        given = sum(bound is not None for bound in single)
+        pair = (self.from_ is not None, self.to is not None)
+        if (given, pair) not in ((1, (False, False)), (0, (True, True))):
+            raise fault(
+                "not a limit",
+                allowed="one of below, above, at most, at least; or from and to together",
+            )
+        return self
+
+
+class ChoiceDoc(Strict):
+    """One answer of a choice, and what it does beside being recorded."""
+
+    answer: Label = Field(description="what is answered")
+    also: list[Label] = Field([], description="other words for the same answer")
+    back_to: Name | None = Field(
+        None, alias="back to", description="an earlier step of this list, asked again from there"
+    )
+    drill: Name | None = Field(None, description="the drill that this answer opens")
+    adds: dict[Name, int] = Field({}, description="counters and what is added to them")
+
+
+class BranchDoc(Strict):
+    """An unmet limit opens a drill."""
+
+    branch: Name = Field(description="the drill")
+
+
+class PutOffDoc(Strict):
+    """A step that may be put off comes back before another one."""
+
+    back_before: Name = Field(
+        alias="back before", description="a later step of this list, before which it comes back"
+    )
+
+
+class TurnsDoc(Strict):
+    """What is turning once the step is answered."""
+
+    engine: Literal["running", "stopped"] | None = Field(None, description="the engine")
+    rotor: Literal["turning", "stopped"] | None = Field(None, description="the rotor")
+
+
+Unmet = Annotated[
+    Annotated[Literal["wait", "stop"], Tag("=text")] | Annotated[BranchDoc, Tag("=map")], BY_SHAPE
+]
+PutOff = Annotated[
+    Annotated[Literal[True], Tag("=text")] | Annotated[PutOffDoc, Tag("=map")], BY_SHAPE
+]
+Choice = Annotated[
+    Annotated[Label, Tag("=text")] | Annotated[ChoiceDoc, Tag("=map")], BY_SHAPE
+]
+
+
+class StepDoc(Strict):
+    """What every step may have."""
+
+    kind: ClassVar[str] = ""
+
+    id: Name | None = Field(None, description="its name; made from its text if absent")
+    section: Label | None = Field(None, description="the heading above it")
+    when: Expression | None = Field(None, description="condition; false: not required")
+    memory: Literal[True] | None = Field(None, description="a memory item of a drill")
+
+    @property
+    def words(self) -> str:
+        """The text that is called."""
+        raise NotImplementedError
+
+
+class AskedDoc(StepDoc):
+    """What every step may have that the crew answers."""
+
+    who: Literal["handling", "monitoring", "commander", "copilot", "ground", "both"] = Field(
+        "handling", description="who answers; both: each on a key of their own"
+    )
+    critical: Literal[True] | None = Field(None, description="wants a key or a longer phrase")
+    meanwhile: Literal[True] | None = Field(
+        None, description="offered during the nearest wait before it"
+    )
+    accept: Literal["commander", "emergency only", "maintenance only"] | None = Field(
+        None, description="who may let it go by; absent: nobody"
+    )
+    put_off: PutOff | None = Field(None, alias="put off", description="may be put off")
+    drill: Name | None = Field(None, description="the drill offered if it is not so")
+    turns: TurnsDoc | None = Field(None, description="what is turning once it is answered")
+    adds: dict[Name, int] = Field({}, description="counters and what is added to them")
+    clears: list[Name] = Field([], description="counters set to zero")
+    notes: list[Name] = Field([], description="moments remembered for a later wait's since")
+    ends: list[Name] = Field([], description="by-times that stop")
+    mark: Literal["take-off", "landing"] | None = Field(
+        None, description="answered by this flight mark"
+    )
+
+
+class ChallengeDoc(AskedDoc):
+    """An item answered by its state."""
+
+    kind: ClassVar[str] = "challenge"
+
+    challenge: Label = Field(description="what is called")
+    answer: Label = Field(description="the actual state, as RELEASED")
+    also: list[Label] = Field([], description="other words for the same answer")
+
+    @property
+    def words(self) -> str:
+        """The text that is called."""
+        return self.challenge
+
+
+class ReadingDoc(AskedDoc):
+    """A reading, and the limit that it must meet."""
+
+    kind: ClassVar[str] = "reading"
+
+    reading: Name = Field(description="a reading of the aircraft")
+    challenge: Label | None = Field(None, description="what is called; else the reading's label")
+    as_: Name | None = Field(None, alias="as", description="the value's name in conditions")
+    limit: LimitDoc | None = Field(None, description="what it must satisfy")
+    unmet: Unmet | None = Field(None, description="what an unmet limit does; else it asks again")
+    within: Name | None = Field(None, description="the by-time that must still run when it is met")
+    drop_from: Name | None = Field(
+        None, alias="drop from", description="the value from which a drop is subtracted"
+    )
+
+    @property
+    def words(self) -> str:
+        """The text that is called, empty where the reading's label is."""
+        return self.challenge or ""
+
+
+class ChooseDoc(AskedDoc):
+    """A question with several right answers."""
+
+    kind: ClassVar[str] = "choose"
+
+    choose: Label = Field(description="what is called")
+    as_: Name = Field(alias="as", description="the answer's name in conditions")
+    choices: list[Choice] = Field(min_length=2, max_length=9, description="the answers")
+
+    @property
+    def words(self) -> str:
+        """The text that is called."""
+        return self.choose
+
+
+class WaitDoc(AskedDoc):
+    """A minimum time during which conditions stay met."""
+
+    kind: ClassVar[str] = "wait"
+
+    wait: Label = Field(description="what is called")
+    for_: Duration = Field(alias="for", description="the least time")
+    since: Name | None = Field(None, description="the moment it counts from; else the step")
+    while_: dict[Name, LimitDoc] = Field(
+        {}, alias="while", description="readings and the limits that they keep"
+    )
+    ask_every: Duration | None = Field(
+        None, alias="ask every", description="how often they are asked; else as the reading says"
+    )
+
+    @property
+    def words(self) -> str:
+        """The text that is called."""
+        return self.wait
+
+
+class ByTimeDoc(AskedDoc):
+    """Starts a maximum time that runs beside the list."""
+
+    kind: ClassVar[str] = "by-time"
+
+    by_time: Label = Field(alias="by-time", description="what is called")
+    answer: Label = Field(description="the actual state that starts the time")
+    also: list[Label] = Field([], description="other words for the same answer")
+    timer: Name = Field(description="a timer of the aircraft")
+
+    @property
+    def words(self) -> str:
+        """The text that is called."""
+        return self.by_time
+
+
+class ComputeDoc(StepDoc):
+    """A value that comes by itself."""
+
+    kind: ClassVar[str] = "compute"
+
+    compute: Name = Field(description="the value's name in conditions")
+    challenge: Label = Field(description="what is called")
+    formula: Expression = Field(description="its formula; numbers with a point, as 0.0")
+    unit: UnitName = Field(description="its unit")
+    decimals: int = Field(0, ge=0, le=6, description="the decimals it is rounded to")
+    limit: LimitDoc | None = Field(None, description="what it must satisfy")
+    accept: Literal["commander", "emergency only", "maintenance only"] | None = Field(
+        None, description="who may let it go by; absent: nobody"
+    )
+    drill: Name | None = Field(None, description="the drill offered if it is not met")
+
+    @property
+    def words(self) -> str:
+        """The text that is called."""
+        return self.challenge
+
+
+class CautionDoc(AskedDoc):
+    """A caution, answered by roger or one of its key words."""
+
+    kind: ClassVar[str] = "caution"
+
+    caution: Text = Field(description="what is called")
+    key_words: list[Label] = Field([], alias="key words", description="words that answer it too")
+
+    @property
+    def words(self) -> str:
+        """The text that is called."""
+        return self.caution
+
+
+class RemarkDoc(StepDoc):
+    """Text that is only shown."""
+
+    kind: ClassVar[str] = "remark"
+
+    remark: Text = Field(description="what is shown")
+
+    @property
+    def words(self) -> str:
+        """The text that is shown."""
+        return self.remark
+
+
+class TickDoc(AskedDoc):
+    """An item of a station."""
+
+    kind: ClassVar[str] = "tick"
+
+    tick: Label = Field(description="what is called")
+    answer: Label = Field("SECURE", description="the state that the tick means")
+
+    @property
+    def words(self) -> str:
+        """The text that is called."""
+        return self.tick
+
+
+class CloseDoc(AskedDoc):
+    """The end of a list or drill, asked for by its name and answered CLOSED."""
+
+    kind: ClassVar[str] = "close"
+
+    close: Label = Field(description="the name of the list or drill")
+
+    @property
+    def words(self) -> str:
+        """The name that is called."""
+        return self.close
+
+
+KINDS: Final[dict[str, type[StepDoc]]] = {
+    model.kind: model
+    for model in (
+        ChallengeDoc,
+        ReadingDoc,
+        ChooseDoc,
+        WaitDoc,
+        ByTimeDoc,
+        ComputeDoc,
+        CautionDoc,
+        RemarkDoc,
+        TickDoc,
+        CloseDoc,
+    )
+}
+"""The model of each kind, by the first key of the step."""
+
+
+def _by_first_key(value: Any) -> str | None:
+    first = next(iter(value), None) if isinstance(value, dict) else None
+    return f"={first}" if isinstance(first, str) and first in KINDS else None
+
+
+AnyStep = Annotated[
+    Annotated[ChallengeDoc, Tag("=challenge")]
+    | Annotated[ReadingDoc, Tag("=reading")]
+    | Annotated[ChooseDoc, Tag("=choose")]
+    | Annotated[WaitDoc, Tag("=wait")]
+    | Annotated[ByTimeDoc, Tag("=by-time")]
+    | Annotated[ComputeDoc, Tag("=compute")]
+    | Annotated[CautionDoc, Tag("=caution")]
+    | Annotated[RemarkDoc, Tag("=remark")]
+    | Annotated[TickDoc, Tag("=tick")]
+    | Annotated[CloseDoc, Tag("=close")],
+    Discriminator(_by_first_key),
+]
+"""A step of any kind."""
