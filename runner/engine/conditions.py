@@ -17,9 +17,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import ROUND_HALF_EVEN, Context, Decimal, InvalidOperation
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Any, Final, Literal
 
-from runner.engine import expression_reader
+from runner.engine import condition_words, expression_reader
 from runner.engine.expressions import ConditionFault, NameType, Node, check_name, unit_text
 
 __all__ = [
@@ -32,6 +33,7 @@ __all__ = [
     "check_name",
     "compile_condition",
     "compile_formula",
+    "explain",
 ]
 
 Names = Mapping[str, NameType]
@@ -62,13 +64,14 @@ class _Part:
 class _Compiled:
     """What conditions and formulas share: the names, the parts, and the last program."""
 
-    __slots__ = ("_names", "_needs", "_parts", "_program", "_seen", "_source", "_tree")
+    __slots__ = ("_labels", "_names", "_needs", "_parts", "_program", "_seen", "_source", "_tree")
 
     def __init__(self, source: str, tree: Node, names: Names) -> None:
         self._source = source
         self._tree = tree
         self._names = tree.names
         used = sorted(self._names)
+        self._labels = {name: names[name].label for name in used}
         lowered = _Lowered({name: names[name].kind for name in used}, tree)
         self._needs = tuple(
             (name, lowered.codes[name], _TYPES[names[name].kind], names[name].decimals)
@@ -95,6 +98,11 @@ class _Compiled:
     def tree(self) -> Node:
         """The checked tree, for those who put it into words."""
         return self._tree
+
+    @property
+    def labels(self) -> Mapping[str, str]:
+        """The plain words of each name that it reads; empty where none were declared."""
+        return MappingProxyType(self._labels)
 
     def __repr__(self) -> str:
         return f"{type(self).__name__}({self._source!r})"
@@ -201,6 +209,11 @@ def compile_formula(source: str, names: Names, decimals: int) -> Formula:
     if not 0 <= decimals <= 9:
         raise ConditionFault(f"{decimals} decimals", "0 to 9")
     return Formula(source, expression_reader.read(source, names, "number"), names, decimals)
+
+
+def explain(condition: Condition, truth: bool = True) -> str:
+    """A condition in plain words ("hook is FITTED"); with `truth` False, its denial."""
+    return condition_words.words(condition.tree, condition.labels, truth)
 
 
 def _rounded(value: Decimal, decimals: int) -> Decimal | None:

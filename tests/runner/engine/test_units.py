@@ -189,8 +189,10 @@ def test_no_text_makes_anything_but_a_fault(text: str) -> None:
     for read in (parse_quantity, parse_duration, units.parse_number):
         try:
             read(text)
+            message = ""
         except UnitFault as fault:
-            assert len(str(fault)) < 400
+            message = str(fault)
+        assert len(message) < 400
 
 
 def test_different_kinds_do_not_convert() -> None:

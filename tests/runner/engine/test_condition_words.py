@@ -1,0 +1,88 @@
+"""Conditions in plain words, and their denials."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from runner.engine.conditions import NameType, compile_condition, explain
+
+NAMES = {
+    "hook": NameType("text", label="cargo hook", allowed=("FITTED", "NOT FITTED", "RIGGED")),
+    "cold": NameType("truth", label="cold day"),
+    "passengers": NameType("truth"),
+    "oil_temp": NameType("number", 0, "°C"),
+    "head_temp": NameType("number", 0, "°C"),
+    "left": NameType("number", 2, "inHg"),
+    "right": NameType("number", 2, "inHg"),
+    "hours": NameType("number", 1, "h"),
+    "starts": NameType("number", 0, "count"),
+}
+
+
+@pytest.mark.parametrize(
+    ("text", "is_true", "is_false"),
+    [
+        ("hook == 'FITTED'", "cargo hook is FITTED", "cargo hook is not FITTED"),
+        ("hook != 'FITTED'", "cargo hook is not FITTED", "cargo hook is FITTED"),
+        ("cold", "cold day", "not cold day"),
+        ("!cold", "not cold day", "cold day"),
+        ("cold == true", "cold day", "not cold day"),
+        ("false != cold", "cold day", "not cold day"),
+        ("oil_temp < 80.0", "oil temp is below 80 °C", "oil temp is at least 80 °C"),
+        ("oil_temp >= 80.5", "oil temp is at least 80.5 °C", "oil temp is below 80.5 °C"),
+        ("80.0 > oil_temp", "80 °C is above oil temp", "80 °C is at most oil temp"),
+        ("starts == 0.0", "starts is 0", "starts is not 0"),
+        (
+            "cold && (hook == 'FITTED' || passengers)",
+            "cold day and (cargo hook is FITTED or passengers)",
+            "not cold day or (cargo hook is not FITTED and not passengers)",
+        ),
+        ("cold && passengers && !cold", "cold day and passengers and not cold day",
+         "not cold day or not passengers or cold day"),
+        ("!(cold || passengers)", "not cold day and not passengers", "cold day or passengers"),
+        ("hook in ['FITTED', 'RIGGED']", "cargo hook is FITTED or RIGGED",
+         "cargo hook is none of FITTED, RIGGED"),
+        ("hook in ['FITTED']", "cargo hook is FITTED", "cargo hook is not FITTED"),
+        ("left - (right - left) <= 0.30", "left minus (right minus left) is at most 0.3 inHg",
+         "left minus (right minus left) is above 0.3 inHg"),
+        ("math.abs(left - right) > 0.3", "the size of (left minus right) is above 0.3 inHg",
+         "the size of (left minus right) is at most 0.3 inHg"),
+        ("cold ? passengers : !passengers",
+         "if cold day, then passengers, otherwise not passengers",
+         "if cold day, then not passengers, otherwise passengers"),
+        ("cold == passengers", "(cold day exactly when passengers)",
+         "(cold day exactly when not: passengers)"),
+        ("true", "always", "never"),
+        ("(cold ? left : -right) > 1.0",
+         "(left if cold day, otherwise minus right) is above 1 inHg",
+         "(left if cold day, otherwise minus right) is at most 1 inHg"),
+    ],
+)  # fmt: skip
+def test_plain_words(text: str, is_true: str, is_false: str) -> None:
+    condition = compile_condition(text, NAMES)
+    assert explain(condition) == is_true
+    assert explain(condition, truth=False) == is_false
+
+
+SIMPLE = ["cold", "passengers", "hook == 'FITTED'", "oil_temp < 80.0", "left - right >= 0.3"]
+conditions = st.recursive(
+    st.sampled_from(SIMPLE),
+    lambda inner: (
+        st.tuples(inner, st.sampled_from(["&&", "||"]), inner).map(
+            lambda parts: f"({' '.join(parts)})"
+        )
+        | inner.map("!({})".format)
+    ),
+    max_leaves=5,
+)
+
+
+@given(conditions)
+def test_a_denial_says_the_same_as_the_condition_denied(text: str) -> None:
+    condition = compile_condition(text, NAMES)
+    denied = compile_condition(f"!({text})", NAMES)
+    assert explain(condition, truth=False) == explain(denied)
+    assert explain(condition) == explain(denied, truth=False)
+    assert "_" not in explain(condition)

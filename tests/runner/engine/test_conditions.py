@@ -1,0 +1,414 @@
+"""Conditions and formulas: against two CEL libraries, rational arithmetic and the faults.
+
+Oracles: the PyPI package `common-expression-language` (another implementation of CEL), raw
+`cel-expr-python` on the author's own text, and an evaluator over `fractions.Fraction` written here.
+"""
+
+from __future__ import annotations
+
+import decimal
+import subprocess
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import ROUND_HALF_EVEN, Decimal
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import cel as oracle
+import pytest
+from cel_expr_python import cel as raw  # type: ignore[import-untyped]
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from runner.engine import conditions
+from runner.engine.conditions import (
+    ConditionFault,
+    NameType,
+    Value,
+    compile_condition,
+    compile_formula,
+)
+
+D = Decimal
+NAMES = {
+    "hook": NameType("text", label="cargo hook", allowed=("FITTED", "NOT FITTED", "RIGGED")),
+    "cold": NameType("truth", label="cold day"),
+    "passengers": NameType("truth"),
+    "oil_temp": NameType("number", 0, "°C"),
+    "head_temp": NameType("number", 0, "°C"),
+    "left": NameType("number", 2, "inHg"),
+    "right": NameType("number", 2, "inHg"),
+    "hours": NameType("number", 1, "h"),
+    "starts": NameType("number", 0, "count"),
+}
+TYPES = {"text": raw.Type.STRING, "truth": raw.Type.BOOL, "number": raw.Type.DOUBLE}
+RAW = raw.NewEnv(variables={name: TYPES[kind.kind] for name, kind in NAMES.items()})
+
+
+@dataclass(frozen=True)
+class Made:
+    """A generated expression: its text, and what it gives by rationals and three-valued logic."""
+
+    text: str
+    gives: Any
+
+
+def _lookup(name: str) -> Any:
+    def gives(values: Mapping[str, Value]) -> Any:
+        value = values.get(name)
+        return Fraction(value) if isinstance(value, Decimal) else value
+
+    return gives
+
+
+def _two(op: str, left: Made, right: Made) -> Made:
+    def gives(values: Mapping[str, Value]) -> Any:
+        a, b = left.gives(values), right.gives(values)
+        if op in ("&&", "||"):
+            decides = op == "||"
+            if a is decides or b is decides:
+                return decides
+            return None if a is None or b is None else not decides
+        if a is None or b is None:
+            return None
+        return {
+            "<": lambda: a < b, "<=": lambda: a <= b, ">": lambda: a > b, ">=": lambda: a >= b,
+            "==": lambda: a == b, "!=": lambda: a != b, "+": lambda: a + b, "-": lambda: a - b,
+            "*": lambda: a * b,
+        }[op]()  # fmt: skip
+
+    return Made(f"({left.text} {op} {right.text})", gives)
+
+
+def _literal(text: str) -> Made:
+    return Made(text, lambda values: Fraction(text))
+
+
+RELATIONS = st.sampled_from(["<", "<=", ">", ">=", "==", "!="])
+pressures = st.decimals(min_value=28, max_value=31, places=2)
+degrees = st.integers(-40, 300).map(D)
+literals = st.decimals(min_value=0, max_value=200, places=2).map(lambda v: _literal(f"{v:f}"))
+
+
+def _numbers(names: list[str], sums: bool) -> st.SearchStrategy[Made]:
+    leaves = st.sampled_from([Made(name, _lookup(name)) for name in names]) | literals
+    if not sums:
+        return leaves
+    return st.recursive(
+        leaves,
+        lambda inner: (
+            st.builds(_two, st.sampled_from(["+", "-"]), inner, inner)
+            | st.builds(_two, st.just("*"), inner, literals)
+        ),
+        max_leaves=4,
+    )
+
+
+def _truths(sums: bool) -> st.SearchStrategy[Made]:
+    alike = [["oil_temp", "head_temp"], ["left", "right"]]
+    compared = st.one_of(
+        [st.builds(_two, RELATIONS, _numbers(n, sums), _numbers(n, sums)) for n in alike]
+    )
+    text = st.builds(
+        lambda word, op: _two(op, Made("hook", _lookup("hook")), Made(f"'{word}'", lambda v: word)),
+        st.sampled_from(["FITTED", "RIGGED"]),
+        st.sampled_from(["==", "!="]),
+    )
+    flags = st.sampled_from([Made(name, _lookup(name)) for name in ("cold", "passengers")])
+
+    def deny(made: Made) -> Made:
+        def gives(values: Mapping[str, Value]) -> Any:
+            value = made.gives(values)
+            return None if value is None else not value
+
+        return Made(f"!{made.text}", gives)
+
+    return st.recursive(
+        compared | text | flags,
+        lambda inner: (
+            st.builds(_two, st.sampled_from(["&&", "||"]), inner, inner) | inner.map(deny)
+        ),
+        max_leaves=5,
+    )
+
+
+KNOWN: dict[str, st.SearchStrategy[Any]] = {
+    "hook": st.sampled_from(["FITTED", "NOT FITTED", "RIGGED"]),
+    "cold": st.booleans(),
+    "passengers": st.booleans(),
+    "oil_temp": degrees,
+    "head_temp": degrees,
+    "left": pressures,
+    "right": pressures,
+}
+whole: st.SearchStrategy[dict[str, Value]] = st.fixed_dictionaries(KNOWN)
+partly: st.SearchStrategy[dict[str, Value]] = st.fixed_dictionaries({}, optional=KNOWN)
+
+
+def _floats(values: Mapping[str, Value]) -> dict[str, Any]:
+    return {k: float(v) if isinstance(v, Decimal) else v for k, v in values.items()}
+
+
+@given(_truths(sums=True), whole)
+def test_decisions_are_those_of_rational_arithmetic(made: Made, values: dict[str, Value]) -> None:
+    assert compile_condition(made.text, NAMES).decide(values) is made.gives(values)
+
+
+@given(_truths(sums=True), partly)
+def test_what_is_not_known_follows_three_valued_logic(made: Made, values: dict[str, Value]) -> None:
+    assert compile_condition(made.text, NAMES).decide(values) is made.gives(values)
+
+
+@given(_truths(sums=True), partly, whole)
+def test_what_is_decided_early_stays_decided(
+    made: Made, early: dict[str, Value], late: dict[str, Value]
+) -> None:
+    condition = compile_condition(made.text, NAMES)
+    decided = condition.decide(early)
+    if decided is not None:
+        assert condition.decide(late | early) is decided
+
+
+@given(_truths(sums=False), whole)
+def test_decisions_are_those_of_both_libraries(made: Made, values: dict[str, Value]) -> None:
+    data = _floats(values)
+    ours = compile_condition(made.text, NAMES).decide(values)
+    assert ours is oracle.evaluate(made.text, data)
+    assert ours is RAW.compile(made.text).eval(data=data).value()
+
+
+@given(_truths(sums=True))
+def test_names_are_those_that_the_other_library_finds(made: Made) -> None:
+    condition = compile_condition(made.text, NAMES)
+    assert condition.names == frozenset(oracle.compile(made.text).variables())
+    assert condition.source == made.text
+
+
+@given(_numbers(["left", "right"], sums=True), whole, st.integers(0, 4))
+def test_formulas_are_rounded_from_the_exact_value(
+    made: Made, values: dict[str, Value], decimals: int
+) -> None:
+    exact = made.gives(values)
+    scaled = round(exact * 10**decimals)  # Fraction rounds half to even
+    expected = D(scaled).scaleb(-decimals)
+    result = compile_formula(made.text, NAMES, decimals).value(values)
+    assert result == expected
+    assert result is not None
+    assert result.as_tuple().exponent == -decimals
+
+
+@given(_truths(sums=True), whole, st.integers(1, 3))
+@settings(max_examples=50)
+def test_the_callers_decimal_context_is_without_effect(
+    made: Made, values: dict[str, Value], precision: int
+) -> None:
+    with decimal.localcontext() as context:
+        context.prec = precision
+        context.rounding = decimal.ROUND_UP
+        context.traps[decimal.Inexact] = True
+        assert compile_condition(made.text, NAMES).decide(values) is made.gives(values)
+
+
+def test_the_subtraction_that_binary_numbers_get_wrong() -> None:
+    values: dict[str, Value] = {"left": D("29.92"), "right": D("29.62")}
+    text = "left - right <= 0.3"
+    assert RAW.compile(text).eval(data=_floats(values)).value() is False
+    assert compile_condition(text, NAMES).decide(values) is True
+    assert compile_condition("0.3 >= left - right", NAMES).decide(values) is True
+    assert compile_condition("left - right in [0.3, 0.4]", NAMES).decide(values) is True
+
+
+def test_real_magneto_checks() -> None:
+    # From the logs of a training aircraft (travisdesell/exact, see trade notes): base 1785, drops
+    # of 84 and 72; a failed check of 183 and 142 beside a limit of 175 and a difference of 50
+    # (FAA powerplant handbook, trainers).
+    names = {name: NameType("number", 0, "rpm") for name in ("base", "l", "r", "l_drop", "r_drop")}
+    drop = compile_formula("base - l", names, 0)
+    assert drop.value({"base": D(1785), "l": D(1701)}) == D(84)
+    assert drop.unit == "rpm"
+    apart = compile_formula("math.abs(l_drop - r_drop)", names, 0)
+    for drops, expected in {(84, 72): 12, (86, 95): 9, (183, 142): 41, (69, 85): 16}.items():
+        assert apart.value(dict(zip(("l_drop", "r_drop"), map(D, drops), strict=True))) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "values", "expected"),
+    [
+        ("cold && passengers", {"cold": False}, False),
+        ("passengers && cold", {"cold": False}, False),
+        ("cold && passengers", {"cold": True}, None),
+        ("cold || passengers", {"cold": True}, True),
+        ("passengers || cold", {"cold": True}, True),
+        ("cold || passengers", {"cold": False}, None),
+        ("!cold", {}, None),
+        ("cold ? passengers : cold", {"cold": False}, False),
+        ("cold ? passengers : true", {}, None),
+        ("oil_temp < 80.0 && cold", {"cold": False}, False),
+        ("oil_temp - head_temp < 80.0 && cold", {"cold": False}, False),
+        ("hook in ['FITTED', 'RIGGED']", {"hook": "RIGGED"}, True),
+        ("hook in ['FITTED', 'RIGGED']", {"hook": "NOT FITTED"}, False),
+        ("hook in ['FITTED', 'RIGGED']", {}, None),
+        ("math.greatest(oil_temp, head_temp) < 80.0", {"oil_temp": D(79), "head_temp": D(1)}, True),
+        ("math.greatest(oil_temp, head_temp) < 80.0", {"oil_temp": D(79)}, None),
+        ("(cold ? oil_temp : head_temp) < 80.0", {"cold": True, "oil_temp": D(79)}, True),
+        ("-oil_temp > -80.0", {"oil_temp": D(79)}, True),
+    ],
+)
+def test_decisions(text: str, values: dict[str, Value], expected: bool | None) -> None:
+    condition = compile_condition(text, NAMES)
+    assert condition.decide(values) is expected
+    assert condition.decide(values) is expected  # and the same from memory
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [D("NaN"), D("sNaN"), D("Infinity"), D("1e15"), D("1e999"), True, "79", 79, 79.0, None],
+)
+def test_a_value_that_is_no_such_number_is_unknown(bad: Any) -> None:
+    condition = compile_condition("oil_temp < 80.0", NAMES)
+    assert condition.decide({"oil_temp": D(1)}) is True
+    assert condition.decide({"oil_temp": bad}) is None
+    assert compile_formula("oil_temp + 1.0", NAMES, 0).value({"oil_temp": bad}) is None
+
+
+def test_true_is_never_taken_for_one() -> None:
+    flag = compile_condition("cold", NAMES)
+    assert flag.decide({"cold": True}) is True
+    assert flag.decide({"cold": D(1)}) is None
+    number = compile_condition("starts == 1.0", NAMES)
+    assert number.decide({"starts": D(1)}) is True
+    assert number.decide({"starts": True}) is None
+
+
+def test_division_by_zero_is_not_known() -> None:
+    ratio = compile_formula("left / right", NAMES, 3)
+    assert ratio.value({"left": D(30), "right": D(15)}) == D("2.000")
+    assert ratio.unit == ""
+    assert ratio.value({"left": D(30), "right": D(0)}) is None
+    # 1 / (1 / 0) is 0 in binary arithmetic: an infinity must not come back as a number.
+    twice = compile_formula("1.0 / (1.0 / starts)", NAMES, 3)
+    assert twice.value({"starts": D(0)}) is None
+    guarded = compile_formula("starts == 0.0 ? 0.0 : 1.0 / starts", NAMES, 3)
+    assert guarded.value({"starts": D(0)}) == 0
+    assert guarded.value({"starts": D(8)}) == D("0.125")
+    third = compile_formula("starts / 3.0", NAMES, 3)
+    assert third.value({"starts": D(2)}) == D("0.667")
+
+
+def test_results_too_large_are_not_known() -> None:
+    square = compile_formula("starts * starts * starts", NAMES, 0)
+    assert square.value({"starts": D(1000)}) == D(10) ** 9
+    assert square.value({"starts": D(100_000)}) is None
+    compared = compile_condition("starts * starts * starts > 1.0", NAMES)
+    assert compared.decide({"starts": D(100_000)}) is None
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"), [("0.5", "0"), ("1.5", "2"), ("2.5", "2"), ("-0.5", "0"), ("3.5", "4")]
+)
+def test_halves_go_to_the_even_neighbour(value: str, expected: str) -> None:
+    # IEEE 754-2019 4.3.1, roundTiesToEven.
+    result = compile_formula("hours", NAMES, 0).value({"hours": D(value)})
+    assert str(result) == expected
+    assert D(value).quantize(D(1), ROUND_HALF_EVEN) == result
+
+
+def test_values_are_rounded_to_their_decimals_on_the_way_in() -> None:
+    condition = compile_condition("oil_temp < 80.0", NAMES)
+    assert condition.decide({"oil_temp": D("79.5")}) is False
+    assert condition.decide({"oil_temp": D("79.4")}) is True
+    assert condition.decide({"oil_temp": D("78.5")}) is True
+
+
+class _Program:
+    """A program of a library gone wrong."""
+
+    def __init__(self, gives: Any, kind: str) -> None:
+        self._gives = gives
+        self._kind = kind
+
+    def eval(self, data: Any) -> Any:
+        if isinstance(self._gives, Exception):
+            raise self._gives
+        return self
+
+    def type(self) -> Any:
+        return self
+
+    def name(self) -> str:
+        return self._kind
+
+    def value(self) -> Any:
+        return self._gives
+
+
+@pytest.mark.parametrize(
+    ("gives", "kind"),
+    [
+        (RuntimeError("broken"), "BOOL"),
+        ("no such overload", "ERROR"),
+        (True, "ERROR"),
+        (1.0, "DOUBLE"),
+        ("true", "STRING"),
+        (1, "INT"),
+        (None, "NULL"),
+        (True, "UNKNOWN"),
+    ],
+)
+def test_anything_but_a_truth_is_unknown(
+    monkeypatch: pytest.MonkeyPatch, gives: Any, kind: str
+) -> None:
+    monkeypatch.setattr(conditions, "_program", lambda *_: _Program(gives, kind))
+    assert compile_condition("cold", NAMES).decide({"cold": True}) is None
+    if kind != "DOUBLE":
+        assert compile_formula("hours", NAMES, 1).value({"hours": D(1)}) is None
+
+
+def test_a_mass_and_balance_problem() -> None:
+    # FAA-H-8083-1B ch. 8, helicopter problem: fuel 48 gal of 6.0 lb is 288 lb; total 2,203 lb.
+    names = {
+        "empty": NameType("number", 0, "lb"),
+        "crew": NameType("number", 0, "lb"),
+        "fuel": NameType("number", 1, "US gal"),
+        "density": NameType("number", 1, "lb/US gal"),
+    }
+    total = compile_formula("empty + crew + fuel * density", names, 0)
+    values: dict[str, Value] = {
+        "empty": D(1545), "crew": D(370), "fuel": D(48), "density": D("6.0")
+    }  # fmt: skip
+    assert total.value(values) == D(2203)
+
+
+def test_the_library_is_imported_with_the_first_expression_only() -> None:
+    script = (
+        "import sys, runner.engine.conditions as c\n"
+        "assert not any('cel' in m.split('.')[0] for m in sys.modules), 'too early'\n"
+        "c.compile_condition('a', {'a': c.NameType('truth')})\n"
+        "assert 'cel_expr_python' in sys.modules\n"
+    )
+    root = Path(conditions.__file__).parents[2]
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=root, capture_output=True, text=True, check=False
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+def test_what_the_library_refuses_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Refusing:
+        def compile(self, text: str) -> Any:
+            raise RuntimeError("no such thing\n  in C++")
+
+    monkeypatch.setattr(conditions, "_environment", lambda functions: Refusing())
+    with pytest.raises(ConditionFault) as caught:
+        compile_condition("cold", NAMES)
+    assert caught.value.what.endswith("refuses this: no such thing")
+
+
+def test_memory_is_bounded_and_never_changes_a_decision() -> None:
+    condition = compile_condition("oil_temp < 80.0", NAMES)
+    for _ in range(2):
+        for degrees_now in range(300):
+            assert condition.decide({"oil_temp": D(degrees_now)}) is (degrees_now < 80)
+    assert repr(condition) == "Condition('oil_temp < 80.0')"
