@@ -1,0 +1,174 @@
+"""Deciding steps again: conditions, computed values, paper and marks, and only where they depend.
+
+Rules: a step is decided when its list is entered and when a name that it reads has changed, never
+otherwise (`decide_visit` with every step is the oracle of the tests); an unknown condition leaves
+the step open and blocked; a step that comes out not required keeps its answer in the log only; an
+acceptance stands only on the value that it accepted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from runner.engine.draft import Draft
+from runner.engine.state import NEVER, OPEN, How, Latch, Visit, may_pass, ordinary
+from runner.engine.table import Kind, Step
+
+
+def gives(step: Step) -> tuple[str, ...]:
+    """The names that become known when this step is answered."""
+    return (step.gives,) if step.gives else ()
+
+
+def steps_passed(draft: Draft, visit: Visit) -> bool:
+    """Whether anything of this visit has been answered, accepted, put off or found unmet."""
+    return any(
+        latch.how in (How.ANSWERED, How.ACCEPTED, How.UNMET, How.PUT_OFF) and step.asked
+        for step, latch in zip(draft.flow(visit).steps, visit.latches, strict=True)
+    )
+
+
+def decide_visit(draft: Draft, number: int, only: Iterable[int] | None = None) -> None:
+    """Decides the steps of a live visit, or those at the positions given."""
+    flow = draft.flow(draft.visit(number))
+    for index in range(len(flow.steps)) if only is None else only:
+        _decide(draft, number, index, flow.steps[index])
+
+
+def _decide(draft: Draft, number: int, index: int, step: Step) -> None:
+    old = draft.visit(number).latches[index]
+    truth = True if step.when is None else step.when.decide(draft.values)
+    if truth is False:
+        _not_required(draft, number, index, step, old)
+        return
+    if truth is None:
+        missing = ", ".join(sorted(_missing(draft, step.when.names if step.when else ())))
+        if old.how is not How.OPEN or old.why != missing:
+            _reopen(draft, number, index, step, old, why=missing)
+        return
+    if old.how is How.NOT_REQUIRED or (old.how is How.OPEN and old.why):
+        _reopen(draft, number, index, step, old)
+        old = draft.visit(number).latches[index]
+    if step.kind is Kind.COMPUTED:
+        _compute(draft, number, index, step, old)
+    elif step.kind is Kind.REMARK:
+        if old.how is not How.ANSWERED:
+            draft.latch(number, index, Latch(How.ANSWERED, "", draft.at))
+    elif step.drop_from and old.why.startswith("drop ") and old.how in (How.ANSWERED, How.UNMET):
+        # What was called was the drop: with another base it is another value.
+        if step.drop_from in draft.deciding:
+            _reopen(draft, number, index, step, old)
+    elif old.how is How.OPEN:
+        _from_outside(draft, number, index, step, old)
+
+
+def _missing(draft: Draft, names: Iterable[str]) -> list[str]:
+    return [name for name in names if name not in draft.values]
+
+
+def _not_required(draft: Draft, number: int, index: int, step: Step, old: Latch) -> None:
+    if old.how is How.NOT_REQUIRED:
+        return
+    source = step.when.source if step.when else ""
+    draft.latch(number, index, Latch(How.NOT_REQUIRED, "", draft.at, source, old.back))
+    whole = draft.flow(draft.visit(number)).when
+    if whole is None or whole.decide(draft.values) is not False:
+        draft.tell("not required", step.id, source)
+    for name in gives(step):
+        draft.give(name, None)
+
+
+def _reopen(draft: Draft, number: int, index: int, step: Step, old: Latch, why: str = "") -> None:
+    passed = may_pass(step, old) and old.how is not How.NOT_REQUIRED
+    draft.latch(number, index, OPEN._replace(why=why, back=old.back))
+    if passed or (old.how is How.NOT_REQUIRED and old.entry != draft.entries):
+        draft.tell("reopened", step.id)
+    if old.how is not How.OPEN:
+        for name in gives(step):
+            draft.give(name, None)
+
+
+def reopen(draft: Draft, number: int, index: int) -> None:
+    """Opens a place again, with everything that its value gave."""
+    visit = draft.visit(number)
+    step = draft.flow(visit).steps[index]
+    old = visit.latches[index]
+    if old.how is How.NOT_REQUIRED:
+        return
+    if visit.wait is not None and visit.wait.step == index:
+        draft.put(visit._replace(wait=None))
+    if step.timer:
+        draft.timers = draft.timers.without(step.timer)
+    _reopen(draft, number, index, step, old)
+    decide_visit(draft, number, (index,))
+
+
+def _compute(draft: Draft, number: int, index: int, step: Step, old: Latch) -> None:
+    value = step.formula.value(draft.values) if step.formula is not None else None
+    if value is None:
+        missing = ", ".join(sorted(_missing(draft, step.formula.names if step.formula else ())))
+        if old.how is not How.OPEN or old.why != missing:
+            _reopen(draft, number, index, step, old, why=missing)
+        if step.gives:
+            draft.give(step.gives, None)
+        return
+    text = str(value)
+    if old.how in (How.ACCEPTED, How.ANSWERED, How.UNMET, How.PUT_OFF) and old.value == text:
+        return
+    met = step.limit is None or step.limit.meets(value)
+    how = How.ANSWERED if met else How.UNMET
+    draft.latch(number, index, Latch(how, text, draft.at, "", old.back))
+    if old.how in (How.ACCEPTED, How.ANSWERED) and not met:
+        draft.tell("reopened", step.id)
+    elif not met:
+        draft.tell("unmet", step.id, text)
+    if step.gives:
+        draft.give(step.gives, value)
+
+
+def mark_standing(draft: Draft, what: str) -> int:
+    """When this mark was last made in the present flight, or never.
+
+    A landing before the last take-off does not count.
+    """
+    for mark in reversed(draft.marks):
+        if mark.flight != draft.flight:
+            return NEVER
+        if mark.what == what:
+            return mark.when
+        if mark.what == "take-off":
+            return NEVER
+    return NEVER
+
+
+def _from_outside(draft: Draft, number: int, index: int, step: Step, old: Latch) -> None:
+    if step.mark:
+        when = mark_standing(draft, step.mark)
+        if when != NEVER:
+            draft.latch(number, index, Latch(How.ANSWERED, step.mark.upper(), when, "mark"))
+            return
+    if ordinary(step) and any(first <= step.number <= last for first, last in draft.paper):
+        draft.latch(number, index, Latch(How.ON_PAPER, step.response, draft.at, "paper", old.back))
+
+
+def dependents(draft: Draft, names: set[str]) -> None:
+    """Decides again every live step that reads one of these names."""
+    wanted: set[str] = set()
+    for name in names:
+        wanted |= draft.table.dependents.get(name, frozenset())
+    if not wanted:
+        return
+    for visit in list(draft.live()):
+        flow = draft.flow(visit)
+        positions = [i for i, step in enumerate(flow.steps) if step.id in wanted]
+        if positions:
+            decide_visit(draft, visit.number, positions)
+
+
+def number_of(text: str) -> Decimal | None:
+    """The number that a latch or a point of a trend holds, or None for a threshold."""
+    try:
+        return Decimal(text)
+    except ArithmeticError:
+        return None

@@ -1,0 +1,230 @@
+"""The working copy of a state inside one transition, and the few ways to change it.
+
+Rules: a draft lives for one event; handlers change it only through these methods or by setting
+its fields; a refusal throws the draft away, so the state stays equal; every change that others
+may depend on goes through `give`, which remembers the name for *settle*.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from runner.engine.errors import Refused
+from runner.engine.events import Event
+from runner.engine.outcomes import Item
+from runner.engine.state import (
+    FIELDS,
+    NEVER,
+    Fields,
+    How,
+    Kept,
+    Latch,
+    Marked,
+    Scalar,
+    State,
+    Timer,
+    Visit,
+    archive_digest,
+    may_pass,
+)
+from runner.engine.table import Flow, Step, Table
+
+Place = tuple[int, int]
+
+
+class Draft(Fields):
+    """A loose copy of a state; `tale` collects the outcome, `dirty` the names that changed."""
+
+    __slots__ = (*FIELDS, "consumed", "deciding", "dirty", "event", "tale", "table")
+
+    table: Table
+    event: Event
+    tale: list[Item]
+    dirty: set[str]
+    deciding: set[str]
+    consumed: bool
+
+    def __init__(self, table: Table, state: State, event: Event) -> None:
+        for name in FIELDS:
+            setattr(self, name, getattr(state, name))
+        self.table = table
+        self.event = event
+        self.tale = []
+        self.dirty = set()
+        self.deciding = set()
+        self.consumed = False
+        self.at = event.at
+
+    def freeze(self) -> State:
+        """The next state."""
+        return State(self)
+
+    def tell(self, *item: str) -> None:
+        """Adds one item to the outcome."""
+        self.tale.append(item)
+
+    # places ---------------------------------------------------------------------------------
+
+    def live(self) -> Iterator[Visit]:
+        """The drill, if one is open, and every visit of the present group, in order."""
+        if self.drill is not None:
+            yield self.drill
+        yield from self.visits
+
+    def visit(self, number: int) -> Visit:
+        """A live visit by its number; KeyError says a bug of ours."""
+        for visit in self.live():
+            if visit.number == number:
+                return visit
+        raise KeyError(number)
+
+    def active(self) -> Visit | None:
+        """The visit the crew is in: the drill, else the list in focus."""
+        if self.drill is not None:
+            return self.drill
+        for visit in self.visits:
+            if visit.number == self.focus:
+                return visit
+        return None
+
+    def flow(self, visit: Visit) -> Flow:
+        """The list of a visit."""
+        return self.table.flows[visit.flow]
+
+    def put(self, visit: Visit) -> None:
+        """Puts a changed live visit in place of the one with its number."""
+        if self.drill is not None and self.drill.number == visit.number:
+            self.drill = visit
+            return
+        self.visits = tuple(visit if v.number == visit.number else v for v in self.visits)
+
+    def latch(self, number: int, step: int, latch: Latch) -> None:
+        """Sets the latch of a place, stamped with this event."""
+        visit = self.visit(number)
+        latches = list(visit.latches)
+        latches[step] = latch._replace(entry=self.entries)
+        self.put(visit._replace(latches=tuple(latches)))
+
+    def here(self) -> tuple[Visit, int, Step, Latch]:
+        """The place of the present question; refuses where no step is asked."""
+        number, index = self.question.visit, self.question.step
+        if index < 0:
+            raise Refused("nothing asked")
+        visit = self.visit(number)
+        return visit, index, self.flow(visit).steps[index], visit.latches[index]
+
+    def locate(self, step_id: str) -> Place | None:
+        """The live place of a step, the drill's first."""
+        flow_id = step_id.split(".", 1)[0]
+        for visit in self.live():
+            if visit.flow == flow_id:
+                return visit.number, self.flow(visit).index(step_id)
+        return None
+
+    # values ---------------------------------------------------------------------------------
+
+    def give(self, name: str, value: Scalar | None) -> None:
+        """Sets a value, or makes it unknown with None; what depends on it is decided again."""
+        if value is None:
+            if name in self.values:
+                self.values = self.values.without(name)
+                self.dirty.add(name)
+        elif self.values.get(name) != value:
+            self.values = self.values.having(name, value)
+            self.dirty.add(name)
+
+    def count(self, name: str, by: int) -> None:
+        """Adds to a counter."""
+
+        self.give(name, Decimal(self.values.get(name, 0)) + by)
+
+    # lists ----------------------------------------------------------------------------------
+
+    def open_places(self, visits: tuple[Visit, ...] | None = None) -> list[str]:
+        """The challenges of every step that may not pass, closings apart."""
+        found = []
+        for visit in self.visits if visits is None else visits:
+            for step, latch in zip(self.flow(visit).steps, visit.latches, strict=True):
+                if step.kind != "closing" and not may_pass(step, latch):
+                    found.append(step.challenge)
+        return found
+
+    def shelve(self, visit: Visit) -> None:
+        """Puts a visit that is over into the archive; its latches are never decided again."""
+        self.archive = (*self.archive, visit)
+        self.archive_hash = archive_digest(self.archive_hash, visit)
+
+    def leave_all(self, why: str) -> None:
+        """Leaves every live visit behind, the drill included, and raises the floor."""
+        for visit in [*self.live()]:
+            self.leave(visit, why)
+        self.visits = ()
+        self.drill = None
+        self.memory = False
+        self.focus = 0
+        self.floor = self.visits_made + 1
+        self.clear_pending()
+
+    def leave(self, visit: Visit, why: str) -> None:
+        """Shelves one visit as left behind: what was open reads *not done*, never closed."""
+        latches = tuple(
+            latch
+            if may_pass(step, latch)
+            else latch._replace(how=How.NOT_DONE, why=why, entry=self.entries)
+            for step, latch in zip(self.flow(visit).steps, visit.latches, strict=True)
+        )
+        self.shelve(visit._replace(latches=latches, wait=None, left=why))
+        self.tell("left behind", visit.flow, why)
+
+    def clear_pending(self) -> None:
+        """Drops every half-made answer: read-back, choice, standby, who has looked, the trend."""
+        self.pending = None
+        self.choosing = None
+        self.standby = None
+        self.seen = ()
+        self.trend = None
+
+    def clear_pending_answer(self) -> None:
+        """Drops a read-back and a first look; a choice that is offered stays."""
+        self.pending = None
+        self.seen = ()
+
+    # things kept ----------------------------------------------------------------------------
+
+    def defect(self, text: str, where: str) -> None:
+        """Opens a defect; the same text at the same place is kept once."""
+        if any(d.open and d.text == text and d.where == where for d in self.defects):
+            return
+        self.defects = (*self.defects, Kept(text, self.at, where))
+        self.tell("noted", "defect", text)
+
+    def flag(self, text: str, where: str) -> None:
+        """Flags a consequence for the commander."""
+        self.flags = (*self.flags, Kept(text, self.at, where))
+        self.tell("flagged", text, where)
+
+    def marked(self, what: str, when: int) -> None:
+        """Keeps a mark of the present flight."""
+        self.marks = (*self.marks, Marked(what, when, self.flight))
+
+    def timer(self, name: str, timer: Timer) -> None:
+        """Sets a by-time."""
+        self.timers = self.timers.having(name, timer)
+
+    def stop_timer(self, name: str) -> None:
+        """A by-time is met: it ends, unless it has run out or ended before."""
+        timer = self.timers.get(name)
+        if timer is not None and not timer.over and timer.ended == NEVER:
+            self.timer(name, timer._replace(ended=self.at))
+            self.tell("timer met", name)
+
+    # people ---------------------------------------------------------------------------------
+
+    def alone(self) -> bool:
+        """Whether one person answers for every role."""
+        return "solo" in self.modes or "single-pilot" in self.modes
+
+    def monitoring(self) -> str:
+        """The role that monitors: the pilot who does not handle."""
+        return "copilot" if self.handling == "commander" else "commander"

@@ -1,0 +1,147 @@
+"""Drills and *discontinue*: the ways out of the list that are open in every state.
+
+Rules: opening a drill never asks anything first; a drill opened in a drill replaces it; a drill
+ends only in one of the ends that its author wrote; every end but *continue here* leaves all
+lists behind and raises the floor; *discontinue* leads by what is turning and wants no acceptance.
+"""
+
+from __future__ import annotations
+
+from runner.engine.deciding import decide_visit, gives, reopen
+from runner.engine.draft import Draft
+from runner.engine.errors import Refused
+from runner.engine.flights import enter_visit, go_to
+from runner.engine.state import Choosing, How, Visit, may_pass
+from runner.engine.table import End, EndKind
+from runner.engine.waits import interrupted
+from runner.engine.words import nearest
+
+
+def open_drill(draft: Draft, drill_id: str) -> None:
+    """Opens a drill over whatever stands."""
+    if drill_id not in draft.table.drills:
+        raise Refused("unknown drill", nearest(drill_id, draft.table.drills))
+    flow = draft.table.flows[drill_id]
+    trend = draft.trend
+    if draft.drill is not None:
+        draft.leave(draft.drill, f"drill {flow.title}")
+        draft.drill = None
+    draft.clear_pending()
+    draft.trend = trend
+    draft.unread = ()
+    interrupted(draft)
+    draft.drill = enter_visit(draft, drill_id)
+    decide_visit(draft, draft.drill.number)
+    draft.memory = any(
+        step.memory and latch.how is How.OPEN
+        for step, latch in zip(flow.steps, draft.drill.latches, strict=True)
+    )
+    for name in flow.mutes:
+        timer = draft.timers.get(name)
+        if timer is not None:
+            draft.timer(name, timer._replace(muted=True))
+    draft.tell("drill in", drill_id)
+
+
+def memory_done(draft: Draft) -> None:
+    """The memory items have been done: from here they are verified one by one."""
+    if not draft.memory:
+        raise Refused("no memory items")
+    draft.memory = False
+    draft.consumed = True
+    draft.tell("memory done")
+
+
+def end_drill(draft: Draft, visit: Visit) -> None:
+    """The closing call of a drill was answered: takes its end, or offers those that apply."""
+    steps = draft.flow(visit).steps
+    if not all(may_pass(s, v) for s, v in zip(steps, visit.latches, strict=True)):
+        raise Refused("open", ", ".join(draft.open_places((visit,))))
+    ends = applicable(draft, visit)
+    if not ends:
+        take_end(draft, visit, End("discontinue", EndKind.DISCONTINUE))
+    elif len(ends) == 1:
+        take_end(draft, visit, ends[0])
+    else:
+        draft.choosing = Choosing("end", tuple(end.label.upper() for end in ends))
+        draft.tell("choose", "end", *[end.label for end in ends])
+
+
+def applicable(draft: Draft, visit: Visit) -> list[End]:
+    """The ends whose condition is true now; an unknown one is not offered."""
+    return [
+        end
+        for end in draft.flow(visit).ends
+        if end.when is None or end.when.decide(draft.values) is True
+    ]
+
+
+def chosen_end(draft: Draft, option: str) -> None:
+    """One of several ends was chosen."""
+    visit = draft.drill
+    if visit is None:
+        raise Refused("nothing asked")
+    for end in applicable(draft, visit):
+        if end.label.upper() == option:
+            draft.choosing = None
+            take_end(draft, visit, end)
+            return
+    raise Refused("choose", ", ".join(e.label.upper() for e in applicable(draft, visit)))
+
+
+def take_end(draft: Draft, visit: Visit, end: End) -> None:
+    """Performs an end: voided values, a defect, and where the run goes from here."""
+    flow = draft.flow(visit)
+    draft.shelve(visit._replace(closed_at=draft.at, wait=None))
+    draft.drill = None
+    draft.memory = False
+    draft.tell("drill out", flow.id, end.kind.value, end.label)
+    if end.defect:
+        draft.defect(end.defect, flow.id)
+    void(draft, end.voids)
+    if end.kind is EndKind.CONTINUE:
+        for name in flow.mutes:
+            timer = draft.timers.get(name)
+            if timer is not None:
+                draft.timer(name, timer._replace(muted=False))
+        return
+    if end.kind is EndKind.RESTART:
+        draft.leave_all(f"drill {flow.title}")
+        go_to(draft, end.flow)
+        return
+    discontinue(draft, why=f"drill {flow.title}")
+
+
+def void(draft: Draft, names: tuple[str, ...]) -> None:
+    """Makes values unknown, and asks again the live steps that gave them."""
+    for name in names:
+        draft.give(name, None)
+        for visit in list(draft.live()):
+            for index, step in enumerate(draft.flow(visit).steps):
+                if name in gives(step):
+                    reopen(draft, visit.number, index)
+
+
+def target(draft: Draft) -> str:
+    """The list that *discontinue* leads to, by what is turning."""
+    ways = draft.table.discontinue
+    if draft.airborne:
+        return ways["airborne"]
+    if draft.rotor:
+        return ways["rotor"]
+    if draft.engine:
+        return ways["engine"]
+    return ways["nothing"]
+
+
+def discontinue(draft: Draft, why: str = "discontinued") -> None:
+    """Leaves everything and goes to the shutdown list; on the way there already, it stays there."""
+    goal = target(draft)
+    draft.unread = ()
+    visit = draft.active()
+    if draft.drill is None and visit is not None and visit.flow == goal:
+        draft.clear_pending()
+        draft.tell("entered", goal)
+        return
+    draft.leave_all(why)
+    go_to(draft, goal)

@@ -1,0 +1,198 @@
+"""What the engine asks for: show, say, listen, sound. Data only; shells perform it.
+
+Rules: every value is frozen and complete, so a shell needs nothing else to draw a screen or to
+read a list aloud; texts are the words that the crew sees; times are run time in milliseconds
+(the host turns them into UTC); nothing here decides anything.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+
+class Prompt(StrEnum):
+    """What kind of question stands; the rows of the transition table."""
+
+    FIRST_PAGE = "first page"
+    ASKING = "asking"
+    READ_BACK = "read back"
+    UNMET = "unmet"
+    WAITING = "waiting"
+    CLOSING = "closing"
+    CAUTION = "caution"
+    STATION = "station"
+    MEMORY_ITEMS = "memory items"
+    STANDBY = "standby"
+    CHOOSING = "choosing"
+    CLOSED = "closed"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One step as a neighbour: `status` is open, answered, put off, not required, accepted ..."""
+
+    number: int
+    challenge: str
+    expected: str
+    answer: str
+    status: str
+    why: str = ""
+    who: str = ""
+    section: str = ""
+    key: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """A reading against its limit: bounds may be missing, `value` is the last one given."""
+
+    label: str
+    unit: str
+    decimals: int
+    limit: str
+    value: str = ""
+    low: Decimal | None = None
+    high: Decimal | None = None
+    distance: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """A wait or a by-time that runs: it ends at `ends`, was started at `began` (run time, ms)."""
+
+    label: str
+    began: int
+    ends: int
+    maximum: bool
+    over: bool = False
+    muted: bool = False
+    key: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ListLine:
+    """A list of the day: open, current, closed, not required, still valid, not done."""
+
+    key: str
+    title: str
+    status: str
+    closed_at: int | None = None
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """The whole of what the crew may see at this moment."""
+
+    at: int
+    ask: int
+    prompt: Prompt
+    aircraft: str
+    operator: str
+    revision: str
+    modes: tuple[str, ...]
+    crew: tuple[tuple[str, str], ...]
+    handling: str
+    flight: int
+    airborne: bool
+    engine_running: bool
+    rotor_turning: bool
+    title: str
+    flow: str
+    is_drill: bool
+    section: str
+    number: int
+    done: int
+    required: int
+    challenge: str
+    response: str
+    who: str
+    waiting_for: tuple[str, ...]
+    critical: bool
+    gauge: Gauge | None
+    unmet_why: str
+    may_put_off: bool
+    accept_class: str
+    reasons: tuple[str, ...]
+    options: tuple[str, ...]
+    read_back: str
+    blocked: str
+    before: tuple[Line, ...]
+    after: tuple[Line, ...]
+    items: tuple[Line, ...]
+    memory: tuple[str, ...]
+    put_off: tuple[Line, ...]
+    open_lines: tuple[Line, ...]
+    running: tuple[Running, ...]
+    standby_since: int | None
+    standby_place: str
+    lists: tuple[ListLine, ...]
+    drills: tuple[tuple[str, str], ...]
+    timers: tuple[tuple[str, str], ...]
+    snags: tuple[str, ...]
+    defects: tuple[str, ...]
+    flags: tuple[str, ...]
+    drill_hint: str
+    unread: tuple[str, ...]
+    marks: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Show:
+    """Draw this."""
+
+    view: View
+
+
+class Voice(StrEnum):
+    """What kind of call a text is; a shell may word, colour or speak them differently."""
+
+    CALL = "call"
+    ECHO = "echo"
+    READ_BACK = "read back"
+    OUTCOME = "outcome"
+    REFUSED = "refused"
+    TIMER = "timer"
+    CAUTION = "caution"
+    REMARK = "remark"
+    DRILL = "drill"
+    STATUS = "status"
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """Say this text; a screen shows it, a voice speaks it."""
+
+    text: str
+    kind: Voice
+
+
+@dataclass(frozen=True, slots=True)
+class Listen:
+    """What may answer question `ask`: closed sets of texts, and the form of a number."""
+
+    ask: int
+    prompt: Prompt
+    step: str = ""
+    responses: tuple[str, ...] = ()
+    items: tuple[tuple[str, str], ...] = ()
+    number: bool = False
+    decimals: int = 0
+    unit: str = ""
+    low: Decimal | None = None
+    high: Decimal | None = None
+    thresholds: bool = False
+    drops: bool = False
+    controls: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """An attention sound: `attention`, `caution`, `warning`, `refused`."""
+
+    attention: str
+
+
+Effect = Show | Say | Listen | Sound

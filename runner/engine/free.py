@@ -1,0 +1,180 @@
+"""Events that belong to no question: marks, snags, paper, crew, readings seen, turning to a list.
+
+Rules: marks and snags are taken in every state; the log says what was open when the aircraft
+lifted; paper satisfies ordinary steps only, of the same card revision; a crew change owes nothing
+here (the log's signatures are not the engine's business).
+"""
+
+from __future__ import annotations
+
+from runner.engine.acceptance import maintenance
+from runner.engine.answers import start_by_key
+from runner.engine.deciding import decide_visit
+from runner.engine.draft import Draft
+from runner.engine.errors import Refused
+from runner.engine.events import (
+    CrewChange, Happened, Mark, OnPaper, ReadingSeen, Snag, StartTimer, TurnTo,
+)  # fmt: skip
+from runner.engine.flights import happened
+from runner.engine.passing import passed
+from runner.engine.readings import parse
+from runner.engine.state import NEVER, How, Kept, Latch
+from runner.engine.waits import restart
+from runner.engine.words import nearest
+
+SEATS = ("commander", "copilot", "ground")
+
+
+def mark(draft: Draft) -> None:
+    """Take-off or landing: taken in every state, late ones too."""
+    event = draft.event
+    if not isinstance(event, Mark):
+        raise TypeError(event)
+    if event.what not in ("take-off", "landing"):
+        raise Refused("unknown mark")
+    if event.when > draft.at:
+        raise Refused("mark ahead")
+    up = event.what == "take-off"
+    if up != draft.airborne:
+        draft.airborne = up
+        draft.give("airborne", up)
+    draft.marked(event.what, event.when)
+    draft.tell("marked", event.what, str(event.when))
+    for visit in list(draft.live()):
+        for index, step in enumerate(draft.flow(visit).steps):
+            latch = visit.latches[index]
+            if step.mark == event.what and latch.how in (How.OPEN, How.UNMET) and not latch.why:
+                answer = Latch(How.ANSWERED, event.what.upper(), event.when, "mark", latch.back)
+                draft.latch(visit.number, index, answer)
+                draft.tell("met", step.id, event.what)
+                passed(draft, step)
+    if up:
+        still = draft.open_places()
+        if still:
+            draft.tell("lifted", str(len(still)), *still[:9])
+
+
+def snag(draft: Draft) -> None:
+    """Keeps a remark with its time and phase; the list does not move."""
+    event = draft.event
+    if not isinstance(event, Snag) or not event.text.strip():
+        raise Refused("text")
+    visit = draft.active()
+    where = draft.flow(visit).id if visit is not None else ""
+    draft.snags = (*draft.snags, Kept(event.text, draft.at, where))
+    draft.tell("noted", "snag", event.text)
+
+
+def on_paper(draft: Draft) -> None:
+    """Steps done from the card: ordinary ones are satisfied, limits still want values."""
+    event = draft.event
+    if not isinstance(event, OnPaper):
+        raise TypeError(event)
+    table = draft.table
+    if event.revision != table.revision:
+        raise Refused("card revision", event.revision, table.revision)
+    numbers = [step.number for step in table.steps.values()]
+    if not min(numbers) <= event.first <= event.last <= max(numbers):
+        raise Refused("card range", str(event.first), str(event.last))
+    draft.paper = (*draft.paper, (event.first, event.last))
+    for visit in list(draft.live()):
+        decide_visit(draft, visit.number)
+    draft.tell("paper", str(event.first), str(event.last))
+
+
+def crew_change(draft: Draft) -> None:
+    """Somebody takes over a role."""
+    event = draft.event
+    if not isinstance(event, CrewChange):
+        raise TypeError(event)
+    if event.seat not in SEATS:
+        raise Refused("unknown seat")
+    if not event.name.strip():
+        raise Refused("name")
+    if not draft.alone() and any(n == event.name and r != event.seat for r, n in draft.crew):
+        raise Refused("same person")
+    kept = tuple((role, name) for role, name in draft.crew if role != event.seat)
+    draft.crew = tuple(sorted((*kept, (event.seat, event.name))))
+    draft.seen = ()
+    draft.tell("crew", event.seat, event.name)
+    happened(draft, "crew change")
+
+
+def hand_over(draft: Draft) -> None:
+    """Handling and monitoring change places."""
+    if draft.alone():
+        raise Refused("one pilot")
+    draft.handling = draft.monitoring()
+    draft.seen = ()
+    draft.tell("crew", "handling", draft.handling)
+
+
+def something_happened(draft: Draft) -> None:
+    """Refuelled, passengers changed, maintenance ...: lists lose their validity."""
+    event = draft.event
+    if not isinstance(event, Happened):
+        raise TypeError(event)
+    if event.what not in draft.table.happenings:
+        raise Refused("unknown happening", event.what, ", ".join(draft.table.happenings))
+    if event.what == "maintenance":
+        if not event.note.strip():
+            raise Refused("note")
+        maintenance(draft, event.note)
+    happened(draft, event.what)
+
+
+def reading_seen(draft: Draft) -> None:
+    """A value read out unasked: it breaks or keeps a running wait, and answers nothing."""
+    event = draft.event
+    if not isinstance(event, ReadingSeen):
+        raise TypeError(event)
+    reading = draft.table.readings.get(event.name)
+    if reading is None:
+        raise Refused("unknown reading", nearest(event.name, draft.table.readings))
+    value = parse(reading, event.value)
+    for visit in list(draft.live()):
+        wait = visit.wait
+        if wait is None or wait.began == NEVER:
+            continue
+        rule = draft.flow(visit).steps[wait.step].wait
+        for name, limit in rule.conditions if rule is not None else ():
+            if name == event.name and not limit.meets(value):
+                draft.tell("wait broken", draft.flow(visit).steps[wait.step].id)
+                restart(draft, visit.number, last=str(value))
+                return
+    draft.tell("noted", event.name, str(value))
+
+
+def condition_lost(draft: Draft) -> None:
+    """One key: the condition of the running wait was lost."""
+    for visit in list(draft.live()):
+        wait = visit.wait
+        if wait is not None and wait.began != NEVER:
+            step = draft.flow(visit).steps[wait.step]
+            if step.wait is not None and step.wait.conditions:
+                draft.tell("wait broken", step.id)
+                restart(draft, visit.number)
+                return
+    raise Refused("not running")
+
+
+def start_timer(draft: Draft) -> None:
+    """The key of a by-time."""
+    event = draft.event
+    if not isinstance(event, StartTimer):
+        raise TypeError(event)
+    start_by_key(draft, event.timer)
+
+
+def turn_to(draft: Draft) -> None:
+    """Turns to another open list of the same group."""
+    event = draft.event
+    if not isinstance(event, TurnTo):
+        raise TypeError(event)
+    for visit in draft.visits:
+        if visit.flow == event.flow and draft.drill is None:
+            draft.clear_pending_answer()
+            draft.focus = visit.number
+            draft.tell("turned", visit.flow)
+            return
+    raise Refused("unknown list", nearest(event.flow, [v.flow for v in draft.visits]))

@@ -1,0 +1,53 @@
+"""The beginning of a run: crew, fit, what was carried over, the first screen.
+
+Rules: a run opens once; every role aboard reads the first screen before the first list; equipment
+that the enrolment does not name is not fitted; counters begin at what the run before left.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from runner.engine.draft import Draft
+from runner.engine.errors import Refused
+from runner.engine.events import Opened, PageRead
+from runner.engine.flights import begin_flight, enter_next
+from runner.engine.interruptions import carried
+
+
+def opened(draft: Draft) -> None:
+    """Opens the run and plans the first flight."""
+    event = draft.event
+    if not isinstance(event, Opened):
+        raise Refused("not opened")
+    if event.only and event.only not in draft.table.order:
+        raise Refused("unknown list", ", ".join(draft.table.order))
+    draft.modes = event.modes
+    draft.fit = event.fit
+    draft.only = event.only
+    draft.crew = tuple(sorted(event.crew))
+    for name in draft.table.fit:
+        draft.give(name, name in event.fit)
+    for name in draft.table.counters:
+        draft.give(name, Decimal(0))
+    draft.give("engine_running", False)
+    draft.give("rotor_turning", False)
+    draft.give("airborne", False)
+    carried(draft, event.carried)
+    pilots = [role for role, _ in event.crew if role in ("commander", "copilot")]
+    draft.unread = ("commander",) if draft.alone() else tuple(pilots)
+    draft.tell("opened")
+    begin_flight(draft)
+    enter_next(draft)
+
+
+def page_read(draft: Draft) -> None:
+    """One role has read the first screen; an unnamed reader is the first who has not."""
+    event = draft.event
+    if not isinstance(event, PageRead):
+        raise TypeError(event)
+    role = event.role or draft.unread[0]
+    if role not in draft.unread:
+        raise Refused("already read")
+    draft.unread = tuple(r for r in draft.unread if r != role)
+    draft.tell("page read", role)

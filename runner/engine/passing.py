@@ -1,0 +1,86 @@
+"""What the answer of a step brings with it, beside being an answer.
+
+Rules: this runs once for each time a step comes to be answered: what turns, counters, moments
+and by-times change here and nowhere else; acceptance and paper bring nothing of it, since
+nobody has said that it is so.
+"""
+
+from __future__ import annotations
+
+from runner.engine.draft import Draft
+from runner.engine.state import NEVER, Book, Timer
+from runner.engine.table import Step, Table
+
+
+def passed(draft: Draft, step: Step) -> None:
+    """Performs what the author wrote beside the answer of this step."""
+    for what, now in step.turns:
+        turn(draft, what, now)
+    for name, by in step.adds:
+        draft.count(name, by)
+    for name in step.clears:
+        draft.count(name, -int(draft.values.get(name, 0)))
+    for moment in step.notes:
+        draft.moments = draft.moments.having(moment, draft.at)
+    for name in step.ends:
+        draft.stop_timer(name)
+    if step.within:
+        draft.stop_timer(step.within)
+    if step.timer:
+        start_timer(draft, step.timer)
+
+
+def start_timer(draft: Draft, name: str) -> None:
+    """Starts a by-time that does not run already."""
+    timer = draft.timers.get(name)
+    if timer is None:
+        draft.timer(name, Timer(draft.at))
+        draft.tell("timer started", name)
+
+
+def turn(draft: Draft, what: str, now: bool) -> None:
+    """Engine or rotor starts or stops: the truths, the moment, and the counters of hours."""
+    before = draft.engine if what == "engine" else draft.rotor
+    if what == "engine":
+        draft.engine = now
+        draft.give("engine_running", now)
+    else:
+        draft.rotor = now
+        draft.give("rotor_turning", now)
+    if before != now:
+        draft.marked(f"{what} {'start' if now else 'stop'}", draft.at)
+    if before != now and not now:
+        draft.moments = draft.moments.having(f"{what} stopped", draft.at)
+
+
+def timers_due(draft: Draft) -> bool:
+    """Makes the calls of every by-time that has come to them, and runs out those at their end."""
+    changed = False
+    for name in sorted(draft.timers):
+        timer: Timer = draft.timers[name]
+        if timer.over or timer.ended != NEVER:
+            continue
+        rule = draft.table.timers[name]
+        calls = sum(1 for call in rule.calls if timer.began + call <= draft.at)
+        over = timer.began + rule.length <= draft.at
+        if calls == timer.calls and not over:
+            continue
+        draft.timer(name, timer._replace(calls=calls, over=over))
+        if over:
+            draft.tell("timer over", name)
+        else:
+            draft.tell("timer call", name, str(rule.calls[calls - 1] // 1000))
+        changed = True
+    return changed
+
+
+def timer_deadlines(table: Table, timers: Book) -> list[int]:
+    """When the running by-times want to be woken."""
+    found = []
+    for name, timer in timers.items():
+        if timer.over or timer.ended != NEVER:
+            continue
+        rule = table.timers[name]
+        upcoming = [timer.began + c for c in rule.calls[timer.calls :]]
+        found.append(min([*upcoming, timer.began + rule.length]))
+    return found

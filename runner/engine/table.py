@@ -1,0 +1,283 @@
+"""The compiled documents of one aircraft: everything the engine knows of its lists, frozen.
+
+Rules: nothing here is computed after `Table.build`; every name that a step may use stands in
+`names`; every condition, limit and formula is compiled already; `dependents` holds, for each name,
+the steps that must be decided again when it changes. Times are integer milliseconds, numbers are
+exact `Decimal`s. The loader makes these values, the engine only reads them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from enum import StrEnum
+
+from runner.engine.conditions import Condition, Formula, NameType
+from runner.engine.limits import Limit
+
+
+class Kind(StrEnum):
+    """What a step is; the words of the vocabulary."""
+
+    CHALLENGE = "challenge"
+    READING = "reading"
+    CHOICE = "choice"
+    WAIT = "wait"
+    BY_TIME = "by-time"
+    COMPUTED = "computed"
+    CAUTION = "caution"
+    REMARK = "remark"
+    TICK = "tick"
+    CLOSING = "closing"
+
+
+class Who(StrEnum):
+    """Who answers: two duties, three people, or both pilots on a key of their own."""
+
+    HANDLING = "handling"
+    MONITORING = "monitoring"
+    COMMANDER = "commander"
+    COPILOT = "copilot"
+    GROUND = "ground"
+    BOTH = "both"
+
+
+class Unmet(StrEnum):
+    """What an unmet limit does: asks again, opens another list, or stops the list."""
+
+    WAIT = "wait"
+    BRANCH = "branch"
+    STOP = "stop"
+
+
+class AcceptClass(StrEnum):
+    """Who may let an unmet limit or an open item go by."""
+
+    COMMANDER = "commander"
+    EMERGENCY = "emergency only"
+    MAINTENANCE = "maintenance only"
+
+
+class EndKind(StrEnum):
+    """Where the end of a drill leads."""
+
+    CONTINUE = "continue here"
+    RESTART = "restart"
+    DISCONTINUE = "discontinue"
+    UNSERVICEABLE = "unserviceable"
+
+
+@dataclass(frozen=True, slots=True)
+class Plateau:
+    """A value that stops moving: over `over` ms it got better by less than `less_than`."""
+
+    less_than: Decimal
+    over: int
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A measured value: unit, decimals and plausible range of one instrument of the aircraft."""
+
+    name: str
+    label: str
+    unit: str
+    decimals: int
+    low: Decimal
+    high: Decimal
+    near: Decimal = Decimal(0)
+    ask_every: int | None = None
+    plateau: Plateau | None = None
+    notice_after: int | None = None
+    fresh_for: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Counter:
+    """A number that steps add to, carried from run to run (start attempts, prime strokes)."""
+
+    name: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One answer of a choice step, and what it does beside being recorded."""
+
+    text: str
+    variants: tuple[str, ...] = ()
+    back_to: str = ""
+    drill: str = ""
+    adds: tuple[tuple[str, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class WaitRule:
+    """A minimum time, from the step or from the moment `since` was noted, with conditions."""
+
+    length: int
+    since: str = ""
+    conditions: tuple[tuple[str, Limit], ...] = ()
+    ask_every: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TimerRule:
+    """A by-time: a maximum that runs beside the list and calls unasked."""
+
+    name: str
+    label: str
+    length: int
+    calls: tuple[int, ...] = ()
+    says: str = ""
+    drill: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One line of a list. `id` is `list.step`; `number` is the one printed on the paper card."""
+
+    id: str
+    number: int
+    kind: Kind
+    challenge: str
+    who: Who
+    section: str = ""
+    response: str = ""
+    variants: tuple[str, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    reading: str = ""
+    gives: str = ""
+    when: Condition | None = None
+    limit: Limit | None = None
+    unmet: Unmet = Unmet.WAIT
+    branch: str = ""
+    accept: AcceptClass | None = None
+    critical: bool = False
+    may_put_off: bool = False
+    back_before: str = ""
+    meanwhile: bool = False
+    memory: bool = False
+    wait: WaitRule | None = None
+    timer: str = ""
+    within: str = ""
+    ends: tuple[str, ...] = ()
+    formula: Formula | None = None
+    drop_from: str = ""
+    key_words: tuple[str, ...] = ()
+    turns: tuple[tuple[str, bool], ...] = ()
+    adds: tuple[tuple[str, int], ...] = ()
+    clears: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    mark: str = ""
+    drill: str = ""
+    place: str = ""
+
+    @property
+    def asked(self) -> bool:
+        """Whether the crew is asked: remarks are only read, computed values come by themselves."""
+        return self.kind not in (Kind.REMARK, Kind.COMPUTED)
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """One declared end of a drill."""
+
+    label: str
+    kind: EndKind
+    flow: str = ""
+    when: Condition | None = None
+    voids: tuple[str, ...] = ()
+    defect: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """One list or drill. `flights` says for which flights of a day it stands in the order."""
+
+    id: str
+    title: str
+    steps: tuple[Step, ...]
+    drill: bool = False
+    method: str = "challenge and response"
+    phase: str = ""
+    group: str = ""
+    flights: str = "every"
+    valid_until: frozenset[str] = frozenset()
+    when: Condition | None = None
+    next_flight: bool = False
+    any_order: bool = False
+    ends: tuple[End, ...] = ()
+    mutes: tuple[str, ...] = ()
+    likely: tuple[str, ...] = ()
+
+    def index(self, step_id: str) -> int:
+        """Position of a step by its whole id; raises KeyError for a step of another list."""
+        for position, step in enumerate(self.steps):
+            if step.id == step_id:
+                return position
+        raise KeyError(step_id)
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What the author states must hold: before a step, a reading in limits or another step."""
+
+    before: str
+    reading: str = ""
+    limit: Limit | None = None
+    within: int | None = None
+    step: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """The operator's times, in milliseconds."""
+
+    standby_long: int = 120_000
+    quiet_after_takeoff: int = 120_000
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """All lists of one aircraft type, ready for the engine."""
+
+    aircraft: str
+    title: str
+    operator: str
+    revision: str
+    readings: Mapping[str, Reading]
+    names: Mapping[str, NameType]
+    flows: Mapping[str, Flow]
+    order: tuple[str, ...]
+    drills: tuple[str, ...]
+    discontinue: Mapping[str, str]
+    reasons: tuple[str, ...]
+    counters: Mapping[str, Counter]
+    timers: Mapping[str, TimerRule]
+    fit: tuple[str, ...]
+    happenings: tuple[str, ...]
+    needs: tuple[Need, ...] = ()
+    settings: Settings = field(default_factory=Settings)
+    steps: Mapping[str, Step] = field(default_factory=dict)
+    dependents: Mapping[str, frozenset[str]] = field(default_factory=dict)
+
+    @staticmethod
+    def index(flows: Mapping[str, Flow]) -> tuple[dict[str, Step], dict[str, frozenset[str]]]:
+        """`steps` by id, and for each name the ids of the steps whose decision reads it."""
+        steps: dict[str, Step] = {}
+        reads: dict[str, set[str]] = {}
+        for flow in flows.values():
+            for step in flow.steps:
+                steps[step.id] = step
+                used: set[str] = set()
+                if step.when is not None:
+                    used |= step.when.names
+                if step.formula is not None:
+                    used |= step.formula.names
+                if step.drop_from:
+                    used.add(step.drop_from)
+                for name in used:
+                    reads.setdefault(name, set()).add(step.id)
+        return steps, {name: frozenset(ids) for name, ids in reads.items()}

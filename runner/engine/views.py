@@ -1,0 +1,296 @@
+"""The whole view of a state, as data: what a screen or a plain line may show.
+
+Rules: pure; decides nothing; every text is in the crew's words; numbers of steps are the card's.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal, InvalidOperation
+
+from runner.engine.answers import responders
+from runner.engine.draft import Draft
+from runner.engine.effects import Gauge, Line, ListLine, Listen, Prompt, Running, View
+from runner.engine.events import Wake
+from runner.engine.state import NEVER, How, Latch, State, Visit, may_pass
+from runner.engine.table import Flow, Kind, Step, Table, Who
+
+NEIGHBOURS = 12
+
+
+def expected(table: Table, step: Step) -> str:
+    """What answers a step, as the card has it."""
+    if step.kind is Kind.READING or step.kind is Kind.COMPUTED:
+        unit = table.readings[step.reading].unit if step.reading else ""
+        return step.limit.text() if step.limit is not None else unit.upper()
+    if step.kind is Kind.CHOICE:
+        return " / ".join(choice.text for choice in step.choices)
+    if step.kind is Kind.WAIT and step.wait is not None:
+        return f"{step.wait.length // 1000} S"
+    if step.kind is Kind.CAUTION:
+        return "ROGER"
+    return step.response
+
+
+def line(table: Table, step: Step, latch: Latch) -> Line:
+    """One step as a neighbour."""
+    why = table.steps[step.back_before].challenge if step.back_before else ""
+    return Line(
+        step.number, step.challenge, expected(table, step), latch.value, latch.how.value,
+        latch.why or (f"before {why}" if why and latch.how is How.PUT_OFF else ""),
+        step.who.value, step.section, step.id,
+    )  # fmt: skip
+
+
+def current(table: Table, state: State) -> tuple[Visit, Flow, Step, Latch] | None:
+    """The visit, list, step and latch of the question, if it has a place."""
+    question = state.question
+    visit = state.visit(question.visit) if question.visit else None
+    if visit is None:
+        return None
+    flow = table.flows[visit.flow]
+    index = question.step
+    if index < 0:
+        return None
+    return visit, flow, flow.steps[index], visit.latches[index]
+
+
+def gauge(table: Table, state: State, step: Step, latch: Latch) -> Gauge | None:
+    """The reading of the question against its limit."""
+    limit, unit, decimals, label = step.limit, "", 0, step.challenge
+    value = latch.value
+    if step.wait is not None:
+        if state.question.sub < 0:
+            return None
+        name, limit = step.wait.conditions[state.question.sub]
+        reading = table.readings[name]
+        unit, decimals, label = reading.unit, reading.decimals, reading.label
+        visit = state.visit(state.question.visit)
+        value = visit.wait.last if visit is not None and visit.wait is not None else ""
+    elif step.reading:
+        reading = table.readings[step.reading]
+        unit, decimals = reading.unit, reading.decimals
+    elif step.kind is Kind.COMPUTED:
+        named = table.names[step.gives]
+        unit, decimals = named.unit, named.decimals
+    else:
+        return None
+    if state.pending is not None:
+        value = state.pending.value.rpartition("|")[2]
+    away = ""
+    if limit is not None and value:
+        try:
+            distance = limit.distance(Decimal(value))
+            away = str(distance) if distance else ""
+        except (InvalidOperation, ValueError):
+            away = ""
+    return Gauge(
+        label, unit, decimals, limit.text() if limit is not None else "", value,
+        limit.low if limit is not None else None, limit.high if limit is not None else None, away,
+    )  # fmt: skip
+
+
+def challenge_of(table: Table, state: State) -> str:
+    """What is called now."""
+    found = current(table, state)
+    if found is None:
+        return ""
+    step = found[2]
+    if step.wait is not None and state.question.sub >= 0:
+        return table.readings[step.wait.conditions[state.question.sub][0]].label
+    if step.kind is Kind.CLOSING:
+        return f"{step.challenge} list"
+    return step.challenge
+
+
+def view(table: Table, state: State) -> View:
+    """Everything the crew may see."""
+    found = current(table, state)
+    active = state.drill or next((v for v in state.visits if v.number == state.focus), None)
+    flow = table.flows[active.flow] if active is not None else None
+    step = found[2] if found is not None else None
+    latch = found[3] if found is not None else None
+    draft = Draft(table, state, Wake(state.at))
+    before: list[Line] = []
+    after: list[Line] = []
+    items: list[Line] = []
+    memory: tuple[str, ...] = ()
+    done = required = 0
+    put_off: list[Line] = []
+    if active is not None and flow is not None:
+        index = state.question.step
+        lines = [line(table, s, v) for s, v in zip(flow.steps, active.latches, strict=True)]
+        counted = [
+            (s, v) for s, v in zip(flow.steps, active.latches, strict=True)
+            if s.kind not in (Kind.REMARK, Kind.COMPUTED) and v.how is not How.NOT_REQUIRED
+        ]  # fmt: skip
+        required = len(counted)
+        done = sum(may_pass(s, v) for s, v in counted)
+        before = lines[max(0, index - NEIGHBOURS) : max(0, index)]
+        after = lines[index + 1 : index + 1 + NEIGHBOURS] if index >= 0 else lines[:NEIGHBOURS]
+        if flow.any_order:
+            items = [ln for ln, s in zip(lines, flow.steps, strict=True) if s.kind is Kind.TICK]
+        memory = tuple(
+            f"{s.challenge}: {s.response}" if s.response else s.challenge
+            for s, v in zip(flow.steps, active.latches, strict=True)
+            if s.memory and v.how is not How.NOT_REQUIRED
+        )
+    for visit in (*((state.drill,) if state.drill else ()), *state.visits):
+        for s, v in zip(table.flows[visit.flow].steps, visit.latches, strict=True):
+            if v.how is How.PUT_OFF:
+                put_off.append(line(table, s, v))
+    open_lines = tuple(
+        line(table, s, v)
+        for visit in state.visits
+        for s, v in zip(table.flows[visit.flow].steps, visit.latches, strict=True)
+        if s.kind is not Kind.CLOSING and not may_pass(s, v)
+    )
+    prompt = state.question.prompt
+    waiting_for: tuple[str, ...] = ()
+    if step is not None and prompt not in (Prompt.CHOOSING, Prompt.STANDBY):
+        waiting_for = tuple(r for r in responders(draft, step) if r not in state.seen)
+    return View(
+        at=state.at, ask=state.ask, prompt=prompt, aircraft=table.title, operator=table.operator,
+        revision=table.revision, modes=state.modes, crew=state.crew, handling=state.handling,
+        flight=state.flight, airborne=state.airborne, engine_running=state.engine,
+        rotor_turning=state.rotor, title=flow.title if flow else "", flow=flow.id if flow else "",
+        is_drill=state.drill is not None, section=step.section if step else "",
+        number=step.number if step else 0, done=done, required=required,
+        challenge=challenge_of(table, state), response=expected(table, step) if step else "",
+        who=step.who.value if step else "", waiting_for=waiting_for,
+        critical=bool(step and step.critical),
+        gauge=gauge(table, state, step, latch) if step and latch else None,
+        unmet_why=latch.why if latch and latch.how is How.UNMET else "",
+        may_put_off=bool(step and latch and step.may_put_off and not latch.back),
+        accept_class=step.accept.value if step and step.accept else "",
+        reasons=table.reasons,
+        options=state.choosing.options if state.choosing else (
+            tuple(c.text for c in step.choices) if step else ()),
+        read_back=state.pending.value.rpartition("|")[2] if state.pending else "",
+        blocked=latch.why if latch and latch.how is How.OPEN else "",
+        before=tuple(before), after=tuple(after), items=tuple(items), memory=memory,
+        put_off=tuple(put_off), open_lines=open_lines, running=tuple(_running(table, state)),
+        standby_since=state.standby.since if state.standby else None,
+        standby_place=_held(table, state) if state.standby else "",
+        lists=tuple(_lists(table, state)),
+        drills=tuple((d, table.flows[d].title) for d in _likely(table, flow)),
+        timers=tuple((t.name, t.label) for t in table.timers.values()),
+        snags=tuple(k.text for k in state.snags),
+        defects=tuple(k.text for k in state.defects if k.open),
+        flags=tuple(k.text for k in state.flags),
+        drill_hint=table.flows[step.drill].title if step and step.drill else "",
+        unread=state.unread, marks=tuple((m.what, m.when) for m in state.marks),
+    )  # fmt: skip
+
+
+def _held(table: Table, state: State) -> str:
+    visit = state.drill or next((v for v in state.visits if v.number == state.focus), None)
+    if visit is None:
+        return ""
+    flow = table.flows[visit.flow]
+    for step, latch in zip(flow.steps, visit.latches, strict=True):
+        if latch.how is not How.PUT_OFF and not may_pass(step, latch):
+            return f"{flow.title} {step.number}: {step.challenge}"
+    return flow.title
+
+
+def _running(table: Table, state: State) -> list[Running]:
+    found = []
+    for visit in (*((state.drill,) if state.drill else ()), *state.visits):
+        if visit.wait is not None and visit.wait.began != NEVER:
+            step = table.flows[visit.flow].steps[visit.wait.step]
+            found.append(
+                Running(step.challenge, visit.wait.began, visit.wait.until, False, key=step.id)
+            )
+    for name in sorted(state.timers):
+        timer = state.timers[name]
+        if timer.ended == NEVER:
+            rule = table.timers[name]
+            found.append(
+                Running(
+                    rule.label, timer.began, timer.began + rule.length, True, timer.over,
+                    timer.muted, name,
+                )  # fmt: skip
+            )
+    return found
+
+
+def _lists(table: Table, state: State) -> list[ListLine]:
+    live = {v.flow for v in state.visits}
+    last: dict[str, Visit] = {}
+    for visit in state.archive:
+        if visit.flight == state.flight:
+            last[visit.flow] = visit
+    found = []
+    for flow_id in table.order:
+        flow = table.flows[flow_id]
+        over = last.get(flow_id)
+        if flow_id in live:
+            focus = any(v.flow == flow_id and v.number == state.focus for v in state.visits)
+            found.append(ListLine(flow_id, flow.title, "current" if focus else "open"))
+        elif over is not None and over.left:
+            found.append(ListLine(flow_id, flow.title, "not done", None, over.left))
+        elif over is not None and all(v.how is How.NOT_REQUIRED for v in over.latches):
+            why = flow.when.source if flow.when else ""
+            found.append(ListLine(flow_id, flow.title, "not required", over.closed_at, why))
+        elif over is not None:
+            found.append(ListLine(flow_id, flow.title, "closed", over.closed_at))
+        elif flow_id in state.plan:
+            found.append(ListLine(flow_id, flow.title, "to come"))
+        elif flow_id in state.valid:
+            found.append(ListLine(flow_id, flow.title, "still valid", state.valid[flow_id]))
+        elif state.only:
+            found.append(ListLine(flow_id, flow.title, "not done"))
+    return found
+
+
+def _likely(table: Table, flow: Flow | None) -> list[str]:
+    phase = flow.phase if flow is not None else ""
+    return sorted(
+        table.drills,
+        key=lambda d: (phase not in table.flows[d].likely, table.drills.index(d)),
+    )
+
+
+CONTROLS = (
+    "say again", "stand by", "continue", "correction", "disregard", "affirm", "negative",
+    "confirm", "unable", "put off", "discontinue", "accept", "drill", "snag", "mark",
+)  # fmt: skip
+
+
+def listen(table: Table, state: State) -> Listen:
+    """What may answer the question: its closed set of texts, or the form of its number."""
+    prompt = state.question.prompt
+    found = current(table, state)
+    if prompt is Prompt.CHOOSING and state.choosing is not None:
+        return Listen(state.ask, prompt, responses=state.choosing.options, controls=CONTROLS)
+    if found is None or prompt in (Prompt.FIRST_PAGE, Prompt.STANDBY, Prompt.CLOSED):
+        return Listen(state.ask, prompt, controls=CONTROLS)
+    visit, flow, step, latch = found
+    if prompt is Prompt.READ_BACK:
+        return Listen(state.ask, prompt, step.id, ("AFFIRM", "NEGATIVE"), controls=CONTROLS)
+    if step.kind is Kind.READING or state.question.sub >= 0:
+        name = step.wait.conditions[state.question.sub][0] if step.wait else step.reading
+        reading = table.readings[name]
+        return Listen(
+            state.ask, prompt, step.id, (), (), True, reading.decimals, reading.unit, reading.low,
+            reading.high, step.limit is not None, bool(step.drop_from), CONTROLS,
+        )  # fmt: skip
+    items: tuple[tuple[str, str], ...] = ()
+    if prompt is Prompt.STATION:
+        items = tuple(
+            (s.challenge, s.response)
+            for s, v in zip(flow.steps, visit.latches, strict=True)
+            if s.kind is Kind.TICK and not may_pass(s, v)
+        )
+    if step.kind is Kind.CHOICE:
+        texts = tuple(t for c in step.choices for t in (c.text, *c.variants))
+    elif step.kind is Kind.CAUTION:
+        texts = ("ROGER", *step.key_words)
+    elif step.kind in (Kind.WAIT, Kind.COMPUTED):
+        texts = ()
+    else:
+        texts = (step.response, *step.variants)
+    return Listen(state.ask, prompt, step.id, texts, items, controls=CONTROLS)
+
+
+__all__ = ["Who", "challenge_of", "current", "expected", "line", "listen", "view"]
