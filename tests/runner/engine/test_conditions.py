@@ -290,6 +290,9 @@ def test_division_by_zero_is_not_known() -> None:
     # 1 / (1 / 0) is 0 in binary arithmetic: an infinity must not come back as a number.
     twice = compile_formula("1.0 / (1.0 / starts)", NAMES, 3)
     assert twice.value({"starts": D(0)}) is None
+    least = compile_formula("math.least(1.0 / starts, 5.0)", NAMES, 3)
+    assert least.value({"starts": D(0)}) is None
+    assert least.value({"starts": D(4)}) == D("0.25")
     guarded = compile_formula("starts == 0.0 ? 0.0 : 1.0 / starts", NAMES, 3)
     assert guarded.value({"starts": D(0)}) == 0
     assert guarded.value({"starts": D(8)}) == D("0.125")
@@ -313,6 +316,14 @@ def test_halves_go_to_the_even_neighbour(value: str, expected: str) -> None:
     result = compile_formula("hours", NAMES, 0).value({"hours": D(value)})
     assert str(result) == expected
     assert D(value).quantize(D(1), ROUND_HALF_EVEN) == result
+
+
+def test_binary_noise_does_not_decide_a_half() -> None:
+    # In binary64 1024.1 - 900.6 is 123.49999999999989.
+    values: dict[str, Value] = {"upper": D("1024.1"), "lower": D("900.6")}
+    names = {name: NameType("number", 1, "rpm") for name in values}
+    assert 1024.1 - 900.6 < 123.5
+    assert compile_formula("upper - lower", names, 0).value(values) == D(124)
 
 
 def test_values_are_rounded_to_their_decimals_on_the_way_in() -> None:
