@@ -13,6 +13,7 @@ from pathlib import Path
 
 import orjson
 
+from audit.chain import gaps
 from audit.errors import AuditError
 from audit.trust import Trust
 from audit.verify import LEVELS, logs_of, verify
@@ -70,6 +71,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 print(orjson.dumps({"path": str(log), **verdict.as_dict()}).decode("utf-8"))
             else:
                 print(verdict.text(str(log)))
+        for finding in (found for path in asked.paths if path.is_dir() for found in gaps(path)):
+            good = False
+            print(orjson.dumps(finding._asdict()).decode() if asked.json else finding.why)
     except AuditError as error:
         print(error, file=sys.stderr)
         return 4

@@ -9,6 +9,7 @@ encoded again and compared.
 import binascii
 import re
 import unicodedata
+from functools import lru_cache
 from typing import Any
 
 import orjson
@@ -18,7 +19,7 @@ from audit.errors import Fault
 LARGEST_INTEGER = 2**53 - 1
 DEEPEST = 32
 HEARD_LIMIT = 200
-_OPTIONS = orjson.OPT_SORT_KEYS | orjson.OPT_STRICT_INTEGER
+OPTIONS = orjson.OPT_SORT_KEYS | orjson.OPT_STRICT_INTEGER
 _KEY = re.compile(r"[a-z0-9_]+")
 _HEX64 = re.compile(r"[0-9a-f]{64}")
 # C0, DEL and C1 controls; surrogates; the marks, embeddings, overrides and isolates of UAX #9
@@ -43,7 +44,7 @@ def _check(value: Any, depth: int) -> None:
         if depth > DEEPEST:
             raise Fault("profile", f"nested deeper than {DEEPEST} levels")
         for key, item in value.items():
-            if type(key) is not str or not _KEY.fullmatch(key):
+            if type(key) is not str or not _is_key(key):
                 raise Fault("profile", f"key {key!r} is not made of a-z, 0-9 and _")
             _check(item, depth + 1)
     elif kind is list:
@@ -57,6 +58,11 @@ def _check(value: Any, depth: int) -> None:
             f"{value!r} is a {kind.__name__}; allowed are text, whole numbers, true, false, null, "
             "lists and objects (write a decimal as text)",
         )
+
+
+@lru_cache(maxsize=4096)
+def _is_key(key: str) -> bool:
+    return _KEY.fullmatch(key) is not None
 
 
 def check_text(text: str) -> None:
@@ -83,7 +89,7 @@ def tidy(text: str, limit: int = HEARD_LIMIT) -> str:
 def spell(value: Any) -> bytes:
     """The canonical bytes of a value that `check` has let pass (UTF-8, no spaces, sorted keys)."""
     try:
-        return orjson.dumps(value, option=_OPTIONS)
+        return orjson.dumps(value, option=OPTIONS)
     except (orjson.JSONEncodeError, RecursionError) as error:
         raise Fault("profile", f"not a JSON value of the profile: {error}") from None
 
@@ -96,7 +102,7 @@ def read(text: bytes) -> Any:
     except orjson.JSONDecodeError as error:
         raise Fault("json", f"not JSON: {error}") from None
     try:
-        spelled = orjson.dumps(value, option=_OPTIONS)
+        spelled = orjson.dumps(value, option=OPTIONS)
     except (orjson.JSONEncodeError, RecursionError) as error:
         raise Fault("profile", f"not a JSON value of the profile: {error}") from None
     if spelled != text:

@@ -18,7 +18,7 @@ from audit import FORMAT, canonical, durable
 from audit.errors import Fault, FolderError
 from audit.line import LONGEST, Line, parse
 from audit.lock import Lock
-from audit.shapes import RUN_ID
+from audit.shapes import RUN_ID, opening
 
 SUFFIX = ".jsonl"
 BALLAST_BYTES = 256 * 1024
@@ -29,11 +29,17 @@ _LOCK = "lock"
 
 
 class RunInfo(NamedTuple):
-    """One run of the folder, from its first and its last whole line (nothing is verified)."""
+    """One run, from its first and its last whole line (nothing is verified).
+
+    `run` is what line 0 says, `device` its enrolment hash, `prev` the head it begins at; `wall_ms`
+    is when it was opened; `head` is the SHA-256 of its last whole line.
+    """
 
     run: str
     run_seq: int
     prev_run: str | None
+    device: str
+    prev: str
     path: Path
     modes: tuple[str, ...]
     wall_ms: int
@@ -168,7 +174,7 @@ class LogFolder:
         found = []
         with _told(self.path, "read"):
             for path in self.path.glob(f"*{SUFFIX}"):
-                info = _info(path)
+                info = read_info(path)
                 if info is not None:
                     found.append(info)
         return sorted(found, key=lambda info: (info.run_seq, info.run))
@@ -197,23 +203,25 @@ def _device(path: Path) -> str:
     return hashlib.sha256(text).hexdigest()
 
 
-def _info(path: Path) -> RunInfo | None:
+def read_info(path: Path) -> RunInfo | None:
+    """What a log says of itself; `None` if it does not begin as one. Raises `OSError`."""
     with path.open("rb") as stream:
         try:
             first = parse(stream.readline(LONGEST + 1))
+            if first.type != "open":
+                return None
+            opening(first.data)
         except Fault:
             return None
-        data = first.data
-        if first.type != "open" or type(data.get("run_seq")) is not int:
-            return None
         last = _last_line(stream) or first
-    modes = data.get("modes")
     return RunInfo(
-        run=path.stem,
-        run_seq=data["run_seq"],
-        prev_run=data.get("prev_run"),
+        run=first.data["run"],
+        run_seq=first.data["run_seq"],
+        prev_run=first.data["prev_run"],
+        device=first.data["device"],
+        prev=first.prev,
         path=path,
-        modes=tuple(modes) if type(modes) is list else (),
+        modes=tuple(first.data["modes"]),
         wall_ms=first.stamp.wall_ms,
         head=last.head,
         closed=last.type == "close-sig" and last.next == "",

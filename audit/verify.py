@@ -14,10 +14,12 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from audit import sshsig
+from audit.canonical import base64_bytes
 from audit.course import Course, Vouched
 from audit.errors import Fault, FolderError, NotReplayed
-from audit.line import Line, parse, signed_by
+from audit.line import Line, head_of, parse, signed_by, skim
 from audit.reader import Piece, ends_without_line_feed, pieces
+from audit.shapes import person_key
 from audit.trust import Trust
 
 LEVELS = ("boundary", "full", "replayed")
@@ -104,6 +106,7 @@ class Checker:
         self.lines = 0
         self.head = ""
         self.last_offset = 0
+        self.opened_ms = 0
         self.untrusted: tuple[str, ...] = ()
         self.demonstration = False
         self.files: tuple[_Beside, ...] = ()
@@ -131,6 +134,8 @@ class Checker:
         except Fault as fault:
             self.fault = fault
             return None
+        if self.lines == 0:
+            self.opened_ms = line.stamp.wall_ms
         self.lines += 1
         self.head = line.head
         self.last_offset = offset
@@ -142,6 +147,17 @@ class Checker:
                 self.files = (*self.files, _Beside("residue", line.seq, offset, entry))
         return line
 
+    def skim(self, raw: bytes, offset: int) -> bool:
+        """Take an event line without reading all of it (boundary level only); False: `feed` it."""
+        course = self.course
+        if course.phase != "running" or not skim(raw, course.seq + 1, course.head):
+            return False
+        course.pass_over(head_of(raw))
+        self.lines += 1
+        self.head = course.head
+        self.last_offset = offset
+        return True
+
     def _person(self, vouched: Vouched, line: Line) -> None:
         due = vouched.due
         sshsig.verify(vouched.blob, due.key, due.namespace, due.message)
@@ -151,6 +167,14 @@ class Checker:
                 self.untrusted = (*self.untrusted, due.name)
         elif allowed.demonstration:
             self.demonstration = True
+
+    def approves(self, approval: dict[str, Any], document: bytes) -> bool:
+        """Whether an approval is by a trusted key; raises `Fault` if it does not fit."""
+        key = person_key(approval["key"])
+        blob = base64_bytes(approval["sig"])
+        sshsig.verify(blob, key, sshsig.APPROVE, document)
+        found = self._trust.find(approval["name"], key, sshsig.APPROVE, self.opened_ms)
+        return found is not None
 
     def _watch_clock(self, line: Line) -> None:
         # inside one boot both clocks run together; across boots wall time may only go on
@@ -299,11 +323,14 @@ class _Run:
         return replace(verdict, level=reached, notes=(*verdict.notes, *notes))
 
     def _lines(self, offset: int) -> Iterator[Line]:
+        quick = self._level == "boundary"
         for piece in pieces(self._stream, offset):
             self._offset = piece.offset
             if not piece.raw.endswith(b"\n"):
                 self._stopped = self._incomplete(piece)
                 return
+            if quick and self._checker.skim(piece.raw, piece.offset):
+                continue
             line = self._checker.feed(piece.raw, piece.offset)
             if line is None:
                 fault = self._checker.fault or Fault("frame", "not a line")
@@ -423,17 +450,10 @@ class _Run:
         run = self._checker.course.opening["run"]
         if self._path.name != f"{run}.jsonl":
             notes.append(f"the file is not named after its run, {run}")
-        documents = self._checker.course.opening["documents"]
-        missing = 0
-        for entry in documents:
-            found = _digest(folder / "documents" / entry["sha256"])
-            if found is None:
-                missing += 1
-            elif found[1] != entry["sha256"]:
-                why = f"the stored document {entry['name']!r} is not the one that was opened"
-                return self._reject_at("document", why, 0, 0), notes
-        if missing:
-            notes.append(f"{missing} of {len(documents)} documents are not beside the log")
+        fault, more = self._documents(folder / "documents")
+        notes += more
+        if fault is not None:
+            return self._reject_at(fault.code, fault.why, 0, 0), notes
         for file in self._checker.files:
             found = _digest(folder / file.entry["name"])
             if found is None:
@@ -441,6 +461,35 @@ class _Run:
             elif found != (file.entry["length"], file.entry["sha256"]):
                 why = f"{file.kind} {file.entry['name']} is not what the log says"
                 return self._reject_at(file.kind, why, file.line, file.offset), notes
+        return None, notes
+
+    def _documents(self, folder: Path) -> tuple[Fault | None, list[str]]:
+        entries = self._checker.course.opening["documents"]
+        notes = []
+        missing = 0
+        for entry in entries:
+            path = folder / entry["sha256"]
+            found = _digest(path)
+            if found is None:
+                missing += 1
+                continue
+            if found[1] != entry["sha256"]:
+                why = f"the stored document {entry['name']!r} is not the one that was opened"
+                return Fault("document", why), notes
+            approval = entry["approval"]
+            if approval is not None:
+                try:
+                    trusted = self._checker.approves(approval, path.read_bytes())
+                except Fault as fault:
+                    why = f"the approval of document {entry['name']!r} does not hold: {fault.why}"
+                    return Fault("approval", why), notes
+                if not trusted:
+                    notes.append(
+                        f"document {entry['name']} is approved by {approval['name']}, who is not "
+                        "trusted for that"
+                    )
+        if missing:
+            notes.append(f"{missing} of {len(entries)} documents are not beside the log")
         return None, notes
 
     def _reject_at(self, code: str, why: str, line: int, offset: int) -> Verdict:
