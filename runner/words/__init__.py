@@ -1,0 +1,1 @@
+"""Words of the crew: numbers as they are typed, spoken and spoken back."""
