@@ -73,7 +73,7 @@ class Course:
     _to_close: list[str] = field(default_factory=list)
 
     def copy(self) -> "Course":
-        """An independent copy: a saved state. (Every other container is replaced, never changed.)"""
+        """An independent copy: every other container is replaced, never changed."""
         other = copy.copy(self)
         other._not_events = set(self._not_events)
         return other

@@ -4,6 +4,7 @@ Rules: portable; what a system does not have is left out silently, because it is
 the first is that keys are never exported and are dropped at once.
 """
 
+import contextlib
 import ctypes
 import sys
 
@@ -16,13 +17,9 @@ _PR_SET_DUMPABLE = 4
 def no_core_dumps() -> None:
     """Forbid core dumps of this process and, by inheritance of the limit, of its children."""
     if sys.platform != "win32":
-        try:
+        with contextlib.suppress(OSError, ValueError):
             resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-        except (OSError, ValueError):
-            pass
     if sys.platform == "linux":
         # the limit does not bind a collector that the kernel pipes dumps to; this does
-        try:
+        with contextlib.suppress(OSError, AttributeError):
             ctypes.CDLL(None).prctl(_PR_SET_DUMPABLE, 0, 0, 0, 0)
-        except (OSError, AttributeError):
-            pass

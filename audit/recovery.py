@@ -13,13 +13,13 @@ from pathlib import Path
 from typing import Any
 
 from audit import durable
+from audit.checker import Checker
 from audit.course import Course
 from audit.errors import FolderError, LogLost, RecoveryError, Tampered
 from audit.folder import LogFolder
 from audit.line import Line, looks_whole, parse
 from audit.reader import pieces
 from audit.stamps import Stamp
-from audit.verify import Checker
 
 LARGEST_RESIDUE = 64 * 1024 * 1024
 

@@ -9,7 +9,7 @@ error, never skipped. A key made for demonstrations carries the principal
 import os
 import re
 from collections.abc import Iterable
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple
 
@@ -148,11 +148,12 @@ def _time(text: str) -> int:
         raise Fault("trust", f"time {text!r} is not YYYYMMDD[HHMM[SS]][Z]")
     digits = text.removesuffix("Z").ljust(14, "0")
     try:
-        moment = datetime.strptime(digits, "%Y%m%d%H%M%S")
-    except ValueError:
+        moment = datetime.strptime(f"{digits}+0000", "%Y%m%d%H%M%S%z")
+        if not text.endswith("Z"):
+            # without Z it is local time, as ssh-keygen has it
+            moment = moment.replace(tzinfo=None).astimezone()
+    except (ValueError, OverflowError):
         raise Fault("trust", f"time {text!r} does not exist") from None
-    # without Z it is local time, as ssh-keygen has it
-    moment = moment.replace(tzinfo=UTC) if text.endswith("Z") else moment.astimezone()
     return int(moment.timestamp()) * 1000
 
 

@@ -5,212 +5,24 @@ Rules: one pass in constant memory; the first fault decides; whatever cannot be 
 checked at every level, the lines' own from `full` on, the lists through a hook at `replayed`.
 """
 
-import copy
-import hashlib
 import os
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import BinaryIO
 
-from audit import sshsig
-from audit.canonical import base64_bytes
-from audit.course import Course, Vouched
+from audit.beside import look_beside
+from audit.checker import Checker
+from audit.course import Course
 from audit.errors import Fault, FolderError, NotReplayed
-from audit.line import Line, head_of, parse, signed_by, skim
+from audit.line import Line
 from audit.reader import Piece, ends_without_line_feed, pieces
-from audit.shapes import person_key
 from audit.trust import Trust
+from audit.verdict import COUNTING_MODES, Verdict
 
 LEVELS = ("boundary", "full", "replayed")
-COUNTING_MODES = frozenset({"crew", "single-pilot"})
-# how far wall time and boot time may part inside one boot before the verdict speaks of it
-CLOCK_TOLERANCE_MS = 5_000
 
 Replay = Callable[[Iterator[Line], Path], tuple[int, str, str] | None]
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """What came out of verifying one log.
-
-    result: `closed`, `unclosed`, `torn`, `rejected` or `untrusted`.
-    asked, level: the level asked for and the one reached.
-    line, offset: the line (from 0) and byte where the fault stands; otherwise the last whole line.
-    code, why: stable code and sentence; for `closed` the code is empty.
-    modes: as the opening has them. labels: what keeps the log from counting by itself.
-    notes: what a reader must know besides. opening: the data of line 0 (empty if there is none).
-    lines: whole lines that hold. head: SHA-256 of the last of them. owed: who owes a signature.
-    """
-
-    result: str
-    asked: str
-    level: str
-    line: int
-    offset: int
-    code: str
-    why: str
-    modes: tuple[str, ...]
-    labels: tuple[str, ...]
-    notes: tuple[str, ...]
-    opening: dict[str, Any]
-    lines: int
-    head: str
-    owed: tuple[str, ...]
-
-    def counts(self, also: frozenset[str] | set[str] = frozenset()) -> bool:
-        """True when a log may be relied upon: closed, trusted, at the level asked, and with no
-        label except those in `also`."""
-        return self.result == "closed" and self.level == self.asked and not set(self.labels) - also
-
-    def as_dict(self) -> dict[str, Any]:
-        """For JSON: everything but the opening, of which the run's identity is kept."""
-        return {
-            "result": self.result,
-            "asked": self.asked,
-            "level": self.level,
-            "line": self.line,
-            "offset": self.offset,
-            "code": self.code,
-            "why": self.why,
-            "modes": list(self.modes),
-            "labels": list(self.labels),
-            "notes": list(self.notes),
-            "lines": self.lines,
-            "head": self.head,
-            "owed": list(self.owed),
-            "run": self.opening.get("run"),
-            "run_seq": self.opening.get("run_seq"),
-            "device": self.opening.get("device"),
-        }
-
-    def text(self, name: str) -> str:
-        """One line for people, the result word first."""
-        parts = [f"{self.result} {name}: {self.why}"]
-        if self.labels:
-            parts.append(f"labelled {', '.join(self.labels)}")
-        parts.extend(self.notes)
-        return "; ".join(parts)
-
-
-class Checker:
-    """Takes the pieces of a log one by one. A copy of it is a state to begin again from.
-
-    `lines` and `head` count what held; after a fault nothing more is taken.
-    """
-
-    def __init__(self, *, signatures: bool, trust: Trust | None = None) -> None:
-        """`signatures`: check each line's own. `trust`: whose people's signatures count."""
-        self.course = Course()
-        self.fault: Fault | None = None
-        self.lines = 0
-        self.head = ""
-        self.last_offset = 0
-        self.opened_ms = 0
-        self.untrusted: tuple[str, ...] = ()
-        self.demonstration = False
-        self.files: tuple[_Beside, ...] = ()
-        self._signatures = signatures
-        self._trust = trust or Trust()
-        self._clock: tuple[str, int] | None = None
-        self._moved: tuple[int, int, int] | None = None
-
-    def copy(self) -> "Checker":
-        """An independent copy."""
-        other = copy.copy(self)
-        other.course = self.course.copy()
-        return other
-
-    def feed(self, raw: bytes, offset: int) -> Line | None:
-        """Take the next piece (with its LF); `None`, and `fault` set, if it does not hold."""
-        try:
-            line = parse(raw)
-            key = self.course.signing_key(line)
-            vouched = self.course.advance(line)
-            if self._signatures and not signed_by(line, key):
-                raise Fault("signature", "the line's signature does not fit its key")
-            if vouched is not None:
-                self._person(vouched, line)
-        except Fault as fault:
-            self.fault = fault
-            return None
-        if self.lines == 0:
-            self.opened_ms = line.stamp.wall_ms
-        self.lines += 1
-        self.head = line.head
-        self.last_offset = offset
-        self._watch_clock(line)
-        if line.type == "attach":
-            self.files = (*self.files, _Beside("attachment", line.seq, offset, line.data))
-        elif line.type == "resume":
-            for entry in line.data["residue"]:
-                self.files = (*self.files, _Beside("residue", line.seq, offset, entry))
-        return line
-
-    def skim(self, raw: bytes, offset: int) -> bool:
-        """Take an event line without reading all of it (boundary level only); False: `feed` it."""
-        course = self.course
-        if course.phase != "running" or not skim(raw, course.seq + 1, course.head):
-            return False
-        course.pass_over(head_of(raw))
-        self.lines += 1
-        self.head = course.head
-        self.last_offset = offset
-        return True
-
-    def _person(self, vouched: Vouched, line: Line) -> None:
-        due = vouched.due
-        sshsig.verify(vouched.blob, due.key, due.namespace, due.message)
-        allowed = self._trust.find(due.name, due.key, due.namespace, line.stamp.wall_ms)
-        if allowed is None:
-            if due.name not in self.untrusted:
-                self.untrusted = (*self.untrusted, due.name)
-        elif allowed.demonstration:
-            self.demonstration = True
-
-    def approves(self, approval: dict[str, Any], document: bytes) -> bool:
-        """Whether an approval is by a trusted key; raises `Fault` if it does not fit."""
-        key = person_key(approval["key"])
-        blob = base64_bytes(approval["sig"])
-        sshsig.verify(blob, key, sshsig.APPROVE, document)
-        found = self._trust.find(approval["name"], key, sshsig.APPROVE, self.opened_ms)
-        return found is not None
-
-    def _watch_clock(self, line: Line) -> None:
-        # inside one boot both clocks run together; across boots wall time may only go on
-        apart = line.stamp.wall_ms - line.stamp.mono_ms
-        if self._clock is not None and self._clock[0] == line.stamp.boot:
-            moved = apart - self._clock[1]
-            if abs(moved) > CLOCK_TOLERANCE_MS:
-                count, first, by = self._moved or (0, line.seq, moved)
-                self._moved = (count + 1, first, by)
-            else:
-                return
-        self._clock = (line.stamp.boot, apart)
-
-    def notes(self) -> list[str]:
-        """What a reader must know besides the result."""
-        notes = []
-        if self.course.resumes:
-            notes.append(
-                f"resumed {self.course.resumes} times: lines before each are proven only by a "
-                "witness"
-            )
-        if self._moved:
-            count, first, by = self._moved
-            notes.append(
-                f"clock moved {count} times against boot time, first at line {first} by "
-                f"{by / 1000:+.1f} s"
-            )
-        return notes
-
-
-@dataclass(frozen=True)
-class _Beside:
-    kind: str
-    line: int
-    offset: int
-    entry: dict[str, Any]
 
 
 @dataclass(frozen=True)
@@ -315,10 +127,10 @@ class _Run:
             number, code, why = finding
             return self._make("rejected", number, self._offset_of(number), code, why, reached)
         if reached != "boundary":
-            fault, more = self._beside()
+            found, more = self._beside()
             notes += more
-            if fault is not None:
-                return fault
+            if found is not None:
+                return found
         verdict = self._stopped or self._end()
         return replace(verdict, level=reached, notes=(*verdict.notes, *notes))
 
@@ -442,58 +254,14 @@ class _Run:
         return self._offset
 
     def _beside(self) -> tuple[Verdict | None, list[str]]:
-        """What lies beside the log and is named in it: changed is rejected, missing is said."""
-        if self._path is None or not self._checker.course.opening:
+        checker = self._checker
+        if self._path is None or not checker.course.opening:
             return None, []
-        folder = self._path.parent
-        notes = []
-        run = self._checker.course.opening["run"]
-        if self._path.name != f"{run}.jsonl":
-            notes.append(f"the file is not named after its run, {run}")
-        fault, more = self._documents(folder / "documents")
-        notes += more
-        if fault is not None:
-            return self._reject_at(fault.code, fault.why, 0, 0), notes
-        for file in self._checker.files:
-            found = _digest(folder / file.entry["name"])
-            if found is None:
-                notes.append(f"{file.kind} {file.entry['name']} is not beside the log")
-            elif found != (file.entry["length"], file.entry["sha256"]):
-                why = f"{file.kind} {file.entry['name']} is not what the log says"
-                return self._reject_at(file.kind, why, file.line, file.offset), notes
-        return None, notes
-
-    def _documents(self, folder: Path) -> tuple[Fault | None, list[str]]:
-        entries = self._checker.course.opening["documents"]
-        notes = []
-        missing = 0
-        for entry in entries:
-            path = folder / entry["sha256"]
-            found = _digest(path)
-            if found is None:
-                missing += 1
-                continue
-            if found[1] != entry["sha256"]:
-                why = f"the stored document {entry['name']!r} is not the one that was opened"
-                return Fault("document", why), notes
-            approval = entry["approval"]
-            if approval is not None:
-                try:
-                    trusted = self._checker.approves(approval, path.read_bytes())
-                except Fault as fault:
-                    why = f"the approval of document {entry['name']!r} does not hold: {fault.why}"
-                    return Fault("approval", why), notes
-                if not trusted:
-                    notes.append(
-                        f"document {entry['name']} is approved by {approval['name']}, who is not "
-                        "trusted for that"
-                    )
-        if missing:
-            notes.append(f"{missing} of {len(entries)} documents are not beside the log")
-        return None, notes
-
-    def _reject_at(self, code: str, why: str, line: int, offset: int) -> Verdict:
-        return self._make("rejected", line, offset, code, f"line {line}, byte {offset}: {why}")
+        found, notes = look_beside(self._path, checker)
+        if found is None:
+            return None, notes
+        why = f"line {found.line}, byte {found.offset}: {found.why}"
+        return self._make("rejected", found.line, found.offset, found.code, why), notes
 
 
 def _owed(course: Course) -> tuple[str, ...]:
@@ -502,12 +270,3 @@ def _owed(course: Course) -> tuple[str, ...]:
     if course.phase == "running":
         return course.owes_resume()
     return course.owes_close() if course.phase == "closing" else ()
-
-
-def _digest(path: Path) -> tuple[int, str] | None:
-    try:
-        with path.open("rb") as stream:
-            digest = hashlib.file_digest(stream, "sha256").hexdigest()
-            return stream.tell(), digest
-    except OSError:
-        return None

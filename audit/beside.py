@@ -1,0 +1,83 @@
+"""What lies beside a log and is named in it: documents, attachments, what was torn.
+
+Rules: changed is a fault, missing is only said (a copy of the log alone still verifies); a document
+counts by the SHA-256 in the signed opening, and by its approval where there is one.
+"""
+
+import hashlib
+from pathlib import Path
+from typing import NamedTuple
+
+from audit.checker import Checker
+from audit.errors import Fault
+
+
+class Beside(NamedTuple):
+    """A fault in something named by the line at `line` and `offset`."""
+
+    line: int
+    offset: int
+    code: str
+    why: str
+
+
+def look_beside(log: Path, checker: Checker) -> tuple[Beside | None, list[str]]:
+    """The first fault beside a log whose lines `checker` has taken, and what must be noted."""
+    notes: list[str] = []
+    run = checker.course.opening["run"]
+    if log.name != f"{run}.jsonl":
+        notes.append(f"the file is not named after its run, {run}")
+    try:
+        notes += _documents(log.parent / "documents", checker)
+    except Fault as fault:
+        return Beside(0, 0, fault.code, fault.why), notes
+    for file in checker.files:
+        name = file.entry["name"]
+        found = _digest(log.parent / name)
+        if found is None:
+            notes.append(f"{file.kind} {name} is not beside the log")
+        elif found != (file.entry["length"], file.entry["sha256"]):
+            why = f"{file.kind} {name} is not what the log says"
+            return Beside(file.line, file.offset, file.kind, why), notes
+    return None, notes
+
+
+def _documents(folder: Path, checker: Checker) -> list[str]:
+    entries = checker.course.opening["documents"]
+    notes = []
+    missing = 0
+    for entry in entries:
+        path = folder / entry["sha256"]
+        found = _digest(path)
+        if found is None:
+            missing += 1
+            continue
+        if found[1] != entry["sha256"]:
+            raise Fault(
+                "document", f"the stored document {entry['name']!r} is not the one that was opened"
+            )
+        approval = entry["approval"]
+        if approval is None:
+            continue
+        try:
+            trusted = checker.approves(approval, path.read_bytes())
+        except Fault as fault:
+            why = f"the approval of document {entry['name']!r} does not hold: {fault.why}"
+            raise Fault("approval", why) from None
+        if not trusted:
+            notes.append(
+                f"document {entry['name']} is approved by {approval['name']}, who is not trusted "
+                "for that"
+            )
+    if missing:
+        notes.append(f"{missing} of {len(entries)} documents are not beside the log")
+    return notes
+
+
+def _digest(path: Path) -> tuple[int, str] | None:
+    try:
+        with path.open("rb") as stream:
+            digest = hashlib.file_digest(stream, "sha256").hexdigest()
+            return stream.tell(), digest
+    except OSError:
+        return None

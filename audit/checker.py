@@ -1,0 +1,143 @@
+"""A log, line by line: does it hold so far, and who has signed?
+
+Rules: constant memory; the first fault ends it; the chain, the order and people's signatures are
+always checked, each line's own signature when asked for. No file is opened here.
+"""
+
+import copy
+from dataclasses import dataclass
+from typing import Any
+
+from audit import sshsig
+from audit.canonical import base64_bytes
+from audit.course import Course, Vouched
+from audit.errors import Fault
+from audit.line import Line, head_of, parse, signed_by, skim
+from audit.shapes import person_key
+from audit.trust import Trust
+
+# how far wall time and boot time may part inside one boot before the verdict speaks of it
+CLOCK_TOLERANCE_MS = 5_000
+
+
+@dataclass(frozen=True)
+class FileBeside:
+    """A file that a line names: `kind` is `attachment` or `residue`, `entry` its length, name and
+    SHA-256, `line` and `offset` where it is named."""
+
+    kind: str
+    line: int
+    offset: int
+    entry: dict[str, Any]
+
+
+class Checker:
+    """Takes the pieces of a log one by one. A copy of it is a state to begin again from.
+
+    `lines` and `head` count what held; after a fault nothing more is taken.
+    """
+
+    def __init__(self, *, signatures: bool, trust: Trust | None = None) -> None:
+        """`signatures`: check each line's own. `trust`: whose people's signatures count."""
+        self.course = Course()
+        self.fault: Fault | None = None
+        self.lines = 0
+        self.head = ""
+        self.last_offset = 0
+        self.opened_ms = 0
+        self.untrusted: tuple[str, ...] = ()
+        self.demonstration = False
+        self.files: tuple[FileBeside, ...] = ()
+        self._signatures = signatures
+        self._trust = trust or Trust()
+        self._clock: tuple[str, int] | None = None
+        self._moved: tuple[int, int, int] | None = None
+
+    def copy(self) -> "Checker":
+        """An independent copy."""
+        other = copy.copy(self)
+        other.course = self.course.copy()
+        return other
+
+    def feed(self, raw: bytes, offset: int) -> Line | None:
+        """Take the next piece (with its LF); `None`, and `fault` set, if it does not hold."""
+        try:
+            line = parse(raw)
+            key = self.course.signing_key(line)
+            vouched = self.course.advance(line)
+            if self._signatures and not signed_by(line, key):
+                raise Fault("signature", "the line's signature does not fit its key")
+            if vouched is not None:
+                self._person(vouched, line)
+        except Fault as fault:
+            self.fault = fault
+            return None
+        if self.lines == 0:
+            self.opened_ms = line.stamp.wall_ms
+        self.lines += 1
+        self.head = line.head
+        self.last_offset = offset
+        self._watch_clock(line)
+        if line.type == "attach":
+            self.files = (*self.files, FileBeside("attachment", line.seq, offset, line.data))
+        elif line.type == "resume":
+            for entry in line.data["residue"]:
+                self.files = (*self.files, FileBeside("residue", line.seq, offset, entry))
+        return line
+
+    def skim(self, raw: bytes, offset: int) -> bool:
+        """Take an event line without reading all of it (boundary level only); False: `feed` it."""
+        course = self.course
+        if course.phase != "running" or not skim(raw, course.seq + 1, course.head):
+            return False
+        course.pass_over(head_of(raw))
+        self.lines += 1
+        self.head = course.head
+        self.last_offset = offset
+        return True
+
+    def _person(self, vouched: Vouched, line: Line) -> None:
+        due = vouched.due
+        sshsig.verify(vouched.blob, due.key, due.namespace, due.message)
+        allowed = self._trust.find(due.name, due.key, due.namespace, line.stamp.wall_ms)
+        if allowed is None:
+            if due.name not in self.untrusted:
+                self.untrusted = (*self.untrusted, due.name)
+        elif allowed.demonstration:
+            self.demonstration = True
+
+    def approves(self, approval: dict[str, Any], document: bytes) -> bool:
+        """Whether an approval is by a trusted key; raises `Fault` if it does not fit."""
+        key = person_key(approval["key"])
+        blob = base64_bytes(approval["sig"])
+        sshsig.verify(blob, key, sshsig.APPROVE, document)
+        found = self._trust.find(approval["name"], key, sshsig.APPROVE, self.opened_ms)
+        return found is not None
+
+    def _watch_clock(self, line: Line) -> None:
+        # inside one boot both clocks run together; across boots wall time may only go on
+        apart = line.stamp.wall_ms - line.stamp.mono_ms
+        if self._clock is not None and self._clock[0] == line.stamp.boot:
+            moved = apart - self._clock[1]
+            if abs(moved) > CLOCK_TOLERANCE_MS:
+                count, first, by = self._moved or (0, line.seq, moved)
+                self._moved = (count + 1, first, by)
+            else:
+                return
+        self._clock = (line.stamp.boot, apart)
+
+    def notes(self) -> list[str]:
+        """What a reader must know besides the result."""
+        notes = []
+        if self.course.resumes:
+            notes.append(
+                f"resumed {self.course.resumes} times: lines before each are proven only by a "
+                "witness"
+            )
+        if self._moved:
+            count, first, by = self._moved
+            notes.append(
+                f"clock moved {count} times against boot time, first at line {first} by "
+                f"{by / 1000:+.1f} s"
+            )
+        return notes
