@@ -1,0 +1,42 @@
+"""What a screen shows beside the view: what the keyboard holds, what was said, the fixed bands.
+
+Rules: plain data; a `Message` is the last text said about the current question.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from runner.engine.effects import Listen, Prompt, Voice
+from runner.terminal.keystate import KeyState
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """Cells of the terminal."""
+
+    columns: int
+    rows: int
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """A text that was said and its kind."""
+
+    text: str
+    kind: Voice
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """`waited`: ms since the call, `calls`: how often it was called; `theme`: its name."""
+
+    keys: KeyState = field(default_factory=KeyState)
+    listen: Listen = field(default_factory=lambda: Listen(0, Prompt.ASKING))
+    bands: tuple[str, ...] = ()
+    registration: str = ""
+    head_code: str = ""
+    message: Message | None = None
+    waited: int = 0
+    calls: int = 1
+    theme: str = "day"

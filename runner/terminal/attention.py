@@ -1,0 +1,26 @@
+"""Repeats of a call: once at 10 s, once at 30 s, then the screen waits visibly and says nothing.
+
+Rules: pure; by the desk's clock; nothing is repeated in flight, in standby, during memory items,
+on the first page, or when the run is closed: there the crew has the word.
+"""
+
+from __future__ import annotations
+
+from runner.engine.effects import Prompt, View
+
+REPEATS_MS = (10_000, 30_000)
+_SILENT = (Prompt.STANDBY, Prompt.MEMORY_ITEMS, Prompt.FIRST_PAGE, Prompt.CLOSED, Prompt.WAITING)
+
+
+def calls_due(view: View, asked_at: int, now: int) -> int:
+    """How often the current call should have been made by `now` (run time, ms): 1, 2 or 3."""
+    if view.airborne or view.prompt in _SILENT:
+        return 1
+    return 1 + sum(now - asked_at >= after for after in REPEATS_MS)
+
+
+def next_repeat(view: View, asked_at: int, now: int) -> int | None:
+    """Run time of the next repeat, or None when the call is not made again."""
+    if view.airborne or view.prompt in _SILENT:
+        return None
+    return next((asked_at + after for after in REPEATS_MS if now - asked_at < after), None)

@@ -1,0 +1,292 @@
+"""The full screen: draws rows, reads keys, and keeps the terminal honest.
+
+Rules: the application lives on the main thread and the desk may call from any thread, through
+`call_soon_threadsafe`; the terminal's waiting input is thrown away at every new question; nothing
+but these rows reaches the terminal while it stands (standard error goes to a file of its own and
+is printed after); Ctrl-C and signals of the keyboard end nothing; a terminal that goes away ends
+the shell with a reason, never the run.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import os
+import sys
+import tempfile
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any
+
+from prompt_toolkit.application import Application
+from prompt_toolkit.formatted_text import StyleAndTextTuples
+from prompt_toolkit.input import Input
+from prompt_toolkit.key_binding import KeyBindings, KeyPressEvent
+from prompt_toolkit.keys import Keys
+from prompt_toolkit.layout import FormattedTextControl, Layout, Window
+from prompt_toolkit.output import ColorDepth, Output
+
+from runner.engine.effects import Effect, Listen, Say, Show, Sound, Voice
+from runner.terminal.aside import Aside, Message, Size
+from runner.terminal.attention import calls_due
+from runner.terminal.clock import Clock
+from runner.terminal.ending import GONE, signals
+from runner.terminal.keys import press, settle
+from runner.terminal.keystate import Action, Do, KeyState
+from runner.terminal.layout import drills_per_page, screen
+from runner.terminal.rows import Tone
+from runner.terminal.shell import Desk, Ended, How
+from runner.terminal.themes import THEMES, Depth, Theme, fragments, next_theme, pen, style
+
+_DEPTHS = {
+    Depth.ONE_BIT: ColorDepth.DEPTH_1_BIT,
+    Depth.SIXTEEN: ColorDepth.DEPTH_4_BIT,
+    Depth.INDEXED: ColorDepth.DEPTH_8_BIT,
+    Depth.FULL: ColorDepth.DEPTH_24_BIT,
+}
+_NAMED = {
+    Keys.ControlM: "enter",
+    Keys.ControlJ: "enter",
+    Keys.ControlH: "backspace",
+    Keys.Delete: "backspace",
+    Keys.Escape: "escape",
+    Keys.PageUp: "pageup",
+    Keys.PageDown: "pagedown",
+    Keys.BracketedPaste: "paste",
+}
+_TICK_S = 0.25
+
+
+class FullScreen:
+    """The full screen shell. `source` and `sink` stand in for the terminal in tests."""
+
+    def __init__(
+        self,
+        theme: str = "day",
+        depth: Depth = Depth.FULL,
+        source: Input | None = None,
+        sink: Output | None = None,
+    ) -> None:
+        self._theme: Theme = THEMES[theme]
+        self._depth = depth
+        self._source = source
+        self._sink = sink
+        self._keys = KeyState()
+        self._message: Message | None = None
+        self._calls = 1
+        self._ended: Ended | None = None
+
+    def run(self, desk: Desk) -> Ended:
+        """Works the run until it is closed, left or the terminal is gone."""
+        self._desk = desk
+        self._view, self._listen = desk.view(), desk.listen()
+        with _errors_aside(), signals(self._signalled):
+            try:
+                asyncio.run(self._work())
+            except (EOFError, OSError):
+                return self._ended or Ended(How.VANISHED, GONE)
+        return self._ended or Ended(How.VANISHED, GONE)
+
+    async def _work(self) -> None:
+        self._app: Application[None] = self._application()
+        self._loop = asyncio.get_running_loop()
+        self._loop.set_exception_handler(self._fault)
+        self._desk.subscribe(self._heard)
+        self._keys = settle(self._keys, self._view, self._desk.now())
+        ticking = asyncio.create_task(self._tick())
+        try:
+            await self._app.run_async(handle_sigint=False, set_exception_handler=False)
+        finally:
+            ticking.cancel()
+
+    def _application(self) -> Application[None]:
+        bindings = KeyBindings()
+        bindings.add(Keys.Any)(self._pressed)
+        for name in _NAMED:
+            bindings.add(name)(self._pressed)
+        control = FormattedTextControl(self._draw, focusable=True, show_cursor=False)
+        window = Window(control, wrap_lines=False, always_hide_cursor=True, style=self._page_style)
+        app: Application[None] = Application(
+            layout=Layout(window),
+            key_bindings=bindings,
+            full_screen=True,
+            mouse_support=False,
+            color_depth=_DEPTHS[self._depth],
+            input=self._source,
+            output=self._sink,
+            enable_page_navigation_bindings=False,
+        )
+        app.ttimeoutlen = 0.05
+        app.timeoutlen = 0.05
+        return app
+
+    def _page_style(self) -> str:
+        return style(pen(self._theme, Tone.TEXT, self._depth), self._depth)
+
+    def _size(self) -> Size:
+        size = self._app.output.get_size()
+        return Size(size.columns, size.rows)
+
+    def _draw(self) -> StyleAndTextTuples:
+        desk, now = self._desk, self._desk.now()
+        aside = self._aside(now)
+        size = self._size()
+        rows = screen(self._view, Clock(desk.utc_at_zero, now), size, aside)
+        return list(fragments(rows, self._theme, self._depth))
+
+    def _aside(self, now: int) -> Aside:
+        desk = self._desk
+        return Aside(
+            keys=self._keys,
+            listen=self._listen,
+            bands=desk.bands(),
+            registration=desk.registration,
+            head_code=desk.head_code,
+            message=self._message,
+            waited=now - self._keys.asked_at,
+            calls=self._calls,
+            theme=self._theme.name,
+        )
+
+    def _pressed(self, event: KeyPressEvent) -> None:
+        pressed = event.key_sequence[-1]
+        self._key(_key_name(pressed.key, pressed.data))
+
+    def _key(self, name: str) -> None:
+        now = self._desk.now()
+        room = drills_per_page(self._view, self._aside(now), self._size())
+        keys = replace(self._keys, per_page=room)
+        self._keys, action = press(keys, name, now, self._view, self._listen)
+        if action is not None:
+            self._do(action)
+        self._app.invalidate()
+
+    def _do(self, action: Action) -> None:
+        if action.do is Do.SEND:
+            self._desk.submit_text(action.text, action.ask)
+        elif action.do is Do.THEME:
+            wanted = action.text or next_theme(self._theme.name)
+            if wanted in THEMES:
+                self._theme = THEMES[wanted]
+            else:
+                allowed = ", ".join(THEMES)
+                self._keys = replace(self._keys, note=f"NO THEME {wanted.upper()}: {allowed}")
+        elif action.text == "closed":
+            self._end(Ended(How.CLOSED, "the run is closed"))
+        else:
+            self._end(Ended(How.LEFT, "the run was left open and can be resumed"))
+
+    def _heard(self, effects: tuple[Effect, ...]) -> None:
+        with contextlib.suppress(RuntimeError):
+            self._loop.call_soon_threadsafe(self._take, effects)
+
+    def _take(self, effects: tuple[Effect, ...]) -> None:
+        """Only what was taken here is on the screen: keys are bound to that question."""
+        for effect in effects:
+            if isinstance(effect, Show):
+                self._view = effect.view
+            elif isinstance(effect, Listen):
+                self._listen = effect
+        fresh = self._view.ask != self._keys.ask
+        self._keys = settle(self._keys, self._view, self._desk.now())
+        if fresh:
+            self._message, self._calls = None, 1
+            self._flush()
+        for effect in effects:
+            if isinstance(effect, Say) and effect.kind is not Voice.CALL:
+                self._message = Message(effect.text, effect.kind)
+            elif isinstance(effect, Sound):
+                self._bell()
+        self._app.invalidate()
+
+    def _flush(self) -> None:
+        """Throws away what the terminal still holds: it was typed before this question."""
+        if self._source is not None:
+            return
+        try:
+            import termios
+
+            termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)
+        except ImportError:
+            _flush_console()
+        except (OSError, ValueError):
+            return
+
+    def _bell(self) -> None:
+        self._app.output.bell()
+        self._app.output.flush()
+
+    async def _tick(self) -> None:
+        while True:
+            await asyncio.sleep(_TICK_S)
+            due = calls_due(self._view, self._keys.asked_at, self._desk.now())
+            if due > self._calls:
+                self._calls = due
+                self._bell()
+            self._app.invalidate()
+
+    def _signalled(self, gone: bool) -> None:
+        with contextlib.suppress(RuntimeError, AttributeError):
+            if gone:
+                self._loop.call_soon_threadsafe(self._end, Ended(How.VANISHED, GONE))
+            else:
+                self._loop.call_soon_threadsafe(self._key, "ctrl")
+
+    def _end(self, ended: Ended) -> None:
+        if self._ended is None:
+            self._ended = ended
+            with contextlib.suppress(Exception):
+                self._app.exit()
+
+    def _fault(self, loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
+        fault = context.get("exception")
+        if isinstance(fault, OSError | EOFError):
+            self._end(Ended(How.VANISHED, GONE))
+            return
+        self._message = Message(f"OUR FAULT: {fault or context['message']}", Voice.REFUSED)
+        self._app.invalidate()
+
+
+def _key_name(key: Keys | str, data: str) -> str:
+    if key in _NAMED:
+        return _NAMED[Keys(key)]
+    name = key.value if isinstance(key, Keys) else key
+    if len(name) in (2, 3) and name[0] == "f" and name[1:].isdigit():
+        return name
+    if len(data) == 1 and data.isprintable():
+        return data
+    return "ctrl" if name.startswith("c-") else name
+
+
+def _flush_console() -> None:
+    try:
+        import msvcrt
+    except ImportError:
+        return
+    while msvcrt.kbhit():  # type: ignore[attr-defined,unused-ignore]
+        msvcrt.getwch()  # type: ignore[attr-defined,unused-ignore]
+
+
+@contextlib.contextmanager
+def _errors_aside() -> Iterator[None]:
+    """Standard error to a file while the screen stands, printed once it is gone."""
+    with tempfile.TemporaryFile() as kept:
+        try:
+            real = os.dup(2)
+        except OSError:
+            yield
+            return
+        sys.stderr.flush()
+        os.dup2(kept.fileno(), 2)
+        try:
+            yield
+        finally:
+            with contextlib.suppress(OSError, ValueError):
+                sys.stderr.flush()
+            os.dup2(real, 2)
+            kept.seek(0)
+            said = kept.read()
+            with contextlib.suppress(OSError):
+                if said:
+                    os.write(real, said)
+            os.close(real)

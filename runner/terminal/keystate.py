@@ -1,0 +1,118 @@
+"""What the keyboard holds between two keys, and what a key may ask of the shell.
+
+Rules: frozen values; everything typed but not yet sent stands here and is on the screen; nothing
+here knows a terminal. Times are run time in milliseconds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+LONG_AGO = -(10**9)
+GUARD_MS = 400
+HELD_MS = 750
+BURST_MS = 80
+LONGEST_NUMBER = 9
+LONGEST_LINE = 200
+
+ACCEPT_KEYS = (" ", "+")
+NOT_SO_KEYS = ("-", "n", "N")
+BACK_KEYS = ("backspace", "escape")
+DRILL_KEY = "*"
+MORE_KEY = "/"
+
+
+class Page(StrEnum):
+    """A page that a key laid over the list; the list stays as it is behind it."""
+
+    NONE = "none"
+    DRILLS = "drills"
+    MORE = "more"
+    OPTIONS = "options"
+    TIMERS = "timers"
+    FAULT = "fault"
+    ACCEPT = "accept"
+    ACCEPT_SURE = "accept, second key"
+    DISCONTINUE = "discontinue, second key"
+    LEAVE = "leave open, second key"
+    KEYS = "keys"
+
+
+ASK_BOUND = (Page.OPTIONS, Page.FAULT, Page.ACCEPT, Page.ACCEPT_SURE)
+"""Pages that belong to one question and close with it."""
+
+
+class Do(StrEnum):
+    """What a shell does for a key."""
+
+    SEND = "send"
+    THEME = "theme"
+    LEAVE = "leave"
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """`SEND`: `text` to question `ask`; `THEME`: the theme named `text`, or the next one;
+    `LEAVE`: the shell ends."""
+
+    do: Do
+    text: str = ""
+    ask: int = -1
+
+
+@dataclass(frozen=True, slots=True)
+class KeyState:
+    """`typed` digits, a word `line` (None: no line open), the `page` that stands, and the times
+    that tell a deliberate key from a held or early one."""
+
+    ask: int = -1
+    asked_at: int = LONG_AGO
+    typed: str = ""
+    early: bool = False
+    line: str | None = None
+    line_ask: int = -1
+    page: Page = Page.NONE
+    offset: int = 0
+    per_page: int = 9
+    reason: str = ""
+    page_at: int = LONG_AGO
+    sent: bool = False
+    last: str = ""
+    last_at: int = LONG_AGO
+    accept_at: int = LONG_AGO
+    note: str = ""
+
+
+Result = tuple[KeyState, Action | None]
+
+
+def say(keys: KeyState, note: str) -> Result:
+    """The state with a note for the crew; nothing is sent."""
+    return replace(keys, note=note), None
+
+
+def open_page(keys: KeyState, page: Page, now: int) -> KeyState:
+    """The state with a page laid over the list."""
+    return replace(keys, page=page, offset=0, reason="", page_at=now)
+
+
+def shut(keys: KeyState) -> KeyState:
+    """The state with the list in view again."""
+    return replace(keys, page=Page.NONE, offset=0, reason="")
+
+
+def send(keys: KeyState, text: str, ask: int) -> Result:
+    """Words to question `ask`; the keyboard waits for what comes of it."""
+    return replace(shut(keys), sent=True, typed="", early=False), Action(Do.SEND, text, ask)
+
+
+def not_accepted(keys: KeyState, now: int, held: bool, rushed: bool) -> str:
+    """Why an accepting key does not count; empty when it does."""
+    if keys.sent:
+        return "ANSWER BEING RECORDED"
+    if now - keys.asked_at < GUARD_MS:
+        return "TOO SOON AFTER THE CALL: PRESS AGAIN"
+    if held or rushed or now - keys.accept_at < HELD_MS:
+        return "KEY HELD OR TOO QUICK: PRESS AGAIN"
+    return ""

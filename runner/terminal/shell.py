@@ -1,0 +1,91 @@
+"""What a host and a shell are to each other; both shells implement `Shell`, the host `Desk`.
+
+Rules: a shell answers only through `submit_text`, in the words that a script would hold, so that
+keys, typed words and scripts stay one language; `ask` is the question that was on the screen when
+the key was pressed; the desk may call back from any thread; ending a shell never ends a run: the
+host leaves a run that is not closed open and resumable.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import IO, Protocol
+
+from runner.engine.effects import Effect, Listen, View
+
+Heard = Callable[[tuple[Effect, ...]], None]
+
+
+class How(StrEnum):
+    """How a shell ended."""
+
+    CLOSED = "closed"
+    LEFT = "left open"
+    VANISHED = "terminal gone"
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """Why the shell came back; `why` is a sentence for the person."""
+
+    how: How
+    why: str
+
+
+class Desk(Protocol):
+    """What a shell gets of a run. `now` and `utc_at_zero` are milliseconds."""
+
+    @property
+    def utc_at_zero(self) -> int:
+        """UTC of run time zero, milliseconds since 1970-01-01."""
+
+    @property
+    def registration(self) -> str:
+        """The registration of the aircraft as enrolled."""
+
+    @property
+    def head_code(self) -> str:
+        """The short code of the last entry of the log; empty while nothing is written."""
+
+    def now(self) -> int:
+        """Run time in ms."""
+
+    def view(self) -> View:
+        """The last view shown; there is one before the shell starts."""
+
+    def listen(self) -> Listen:
+        """What may answer the current question."""
+
+    def bands(self) -> tuple[str, ...]:
+        """Fixed bands beside those of the view's modes: RECORDING LOST, LIST CONTINUES ..."""
+
+    def submit_text(self, text: str, ask: int) -> None:
+        """One input line as typed, to question `ask`. Never raises for what the text is: a
+        text that is not understood comes back as `Say(..., Voice.REFUSED)`."""
+
+    def subscribe(self, heard: Heard) -> None:
+        """`heard` gets the effects of every event from now on, in order, from any thread."""
+
+
+class Shell(Protocol):
+    """A way to work a run: the full screen or the plain linear mode."""
+
+    def run(self, desk: Desk) -> Ended:
+        """Works the run until it is closed, left or the terminal is gone. Main thread only."""
+
+
+LEAVE_WORDS = "leave run open"
+"""The typed words that leave a run open and resumable; no single key does."""
+
+
+def is_terminal(*streams: IO[str]) -> bool:
+    """Whether every stream is a terminal: without one an interactive run must not start."""
+    for stream in streams:
+        try:
+            if not stream.isatty():
+                return False
+        except (AttributeError, ValueError):
+            return False
+    return True

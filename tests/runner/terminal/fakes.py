@@ -1,0 +1,324 @@
+"""Hand-made views and a desk of three steps, for the tests; run as a program it is a small run.
+
+`python fakes.py full|plain LOG` works a shell on the terminal; every text submitted goes to LOG.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from runner.engine.effects import (
+    Effect,
+    Gauge,
+    Line,
+    Listen,
+    ListLine,
+    Prompt,
+    Running,
+    Say,
+    Show,
+    View,
+    Voice,
+)
+
+UTC_AT_ZERO = 1_767_253_200_000  # 2026-01-01 07:40:00 UTC
+CREW = (("commander", "J Hale"), ("copilot", "R Byrne"))
+LISTS = (
+    ListLine("documents", "Documents and release", "still valid", closed_at=0),
+    ListLine("outside", "Outside inspection", "closed", closed_at=900_000),
+    ListLine("hook", "Cargo hook", "not required", why="no hook"),
+    ListLine("before_start", "Before start", "current"),
+    ListLine("start", "Start", "open"),
+    ListLine("engage", "Rotor engagement", "open"),
+)
+DRILLS = tuple(
+    (name.replace(" ", "_").lower(), name)
+    for name in (
+        "Fire in start",
+        "Hydraulic lock felt",
+        "Over-primed",
+        "Oil pressure low",
+        "Rotor engagement runaway",
+        "Clutch slip or needles not joining",
+        "Magneto out of limits",
+        "Servo failure",
+        "Ground resonance",
+        "Gearbox hot",
+        "Head temperature will not come down",
+        "Droop stop not in",
+    )
+)
+REASONS = (
+    "Instrument known to read wrong",
+    "Confirmed by a second instrument",
+    "Operation cannot wait",
+    "Agreed with maintenance by radio",
+    "Other, written after shutdown",
+)
+
+
+def view(**changes: Any) -> View:
+    """A view in the middle of a list, with what is given changed."""
+    base = View(
+        at=0,
+        ask=7,
+        prompt=Prompt.ASKING,
+        aircraft="Corvane C-4",
+        operator="Tarn Valley Survey",
+        revision="6",
+        modes=("demonstration",),
+        crew=CREW,
+        handling="commander",
+        flight=1,
+        airborne=False,
+        engine_running=False,
+        rotor_turning=False,
+        title="Before start",
+        flow="before_start",
+        is_drill=False,
+        section="Levers and brakes",
+        number=34,
+        done=6,
+        required=12,
+        challenge="Rotor brake",
+        response="RELEASED",
+        who="handling",
+        waiting_for=(),
+        critical=False,
+        gauge=None,
+        unmet_why="",
+        may_put_off=True,
+        accept_class="",
+        reasons=REASONS,
+        options=(),
+        read_back="",
+        blocked="",
+        before=(
+            Line(31, "Seats and harness", "SECURE", "SECURE", "answered"),
+            Line(32, "Cargo hook", "SAFE", "", "not required", "no hook"),
+            Line(33, "Fuel selector", "BOTH", "BOTH", "answered"),
+        ),
+        after=(
+            Line(35, "Wheel brakes", "PARKED", "", "open"),
+            Line(36, "Throttle", "CLOSED", "", "open"),
+            Line(37, "Mixture", "IDLE CUT-OFF", "", "open"),
+        ),
+        items=(),
+        memory=(),
+        put_off=(),
+        open_lines=(),
+        running=(),
+        standby_since=None,
+        standby_place="",
+        lists=LISTS,
+        drills=DRILLS,
+        timers=(("oil_pressure", "Oil pressure after firing"), ("starter", "Starter")),
+        snags=(),
+        defects=(),
+        flags=(),
+        drill_hint="",
+        unread=(),
+        marks=(),
+    )
+    return replace(base, **changes)
+
+
+def listen(**changes: Any) -> Listen:
+    """What answers `view()`, with what is given changed."""
+    return replace(Listen(7, Prompt.ASKING, "before_start.rotor_brake", ("RELEASED",)), **changes)
+
+
+def number(**changes: Any) -> Listen:
+    """A reading is listened for."""
+    base = listen(responses=(), number=True, unit="rpm", low=Decimal(0), high=Decimal(3200))
+    return replace(base, **changes)
+
+
+GAUGE = Gauge(
+    "Engine RPM",
+    "rpm",
+    0,
+    "from 1550 to 1650 rpm",
+    "1500",
+    Decimal(1550),
+    Decimal(1650),
+    "50 rpm too low",
+)
+LONG_WAIT = Running("Clutch oil drains", 0, 143_000, False, key="drain")
+BY_TIME = Running("Oil pressure after firing", 50_000, 80_000, True, key="oil_pressure")
+PUT_OFF = (
+    Line(12, "Right side fuel drain", "CLEAR", "", "put off", "before Rotor engagement"),
+    Line(28, "Cabin heater", "OFF", "", "put off", "at the end of Before start"),
+)
+STATION = tuple(
+    Line(40 + n, challenge, expected, expected if status == "answered" else "", status, key=f"s{n}")
+    for n, (challenge, expected, status) in enumerate(
+        (
+            ("Nose cowl latches", "SECURE", "answered"),
+            ("Engine oil level", "ABOVE MINIMUM", "open"),
+            ("Induction air screen", "CLEAR", "answered"),
+            ("Exhaust collector", "NO CRACKS", "open"),
+            ("Nose wheel tyre", "SERVICEABLE", "fault"),
+            ("Strut extension", "TWO FINGERS", "open"),
+            ("Battery door", "LATCHED", "open"),
+            ("Pitot cover", "OFF", "open"),
+            ("Forward fuel drain", "CLEAR", "open"),
+        )
+    )
+)
+MEMORY = (
+    "Starter KEEP ENGAGED",
+    "Mixture IDLE CUT-OFF",
+    "Throttle FULL OPEN",
+    "Fuel selector OFF",
+    "Boost pump OFF",
+    "Fire guard CALL",
+    "Rotor brake ON if turning",
+)
+
+
+class FakeDesk:
+    """Three steps and a closing; `clock` gives run time in ms, `log` gets every submitted text."""
+
+    STEPS = (
+        ("Rotor brake", "RELEASED", False),
+        ("Engine RPM", "", True),
+        ("Wheel brakes", "PARKED", False),
+    )
+
+    def __init__(self, clock: Callable[[], int], log: Callable[[str], None]) -> None:
+        self._clock = clock
+        self._log = log
+        self._heard: list[Callable[[tuple[Effect, ...]], None]] = []
+        self.utc_at_zero = UTC_AT_ZERO
+        self.registration = "G-TVSA"
+        self.head_code = "7K2M-QX4D"
+        self.extra: tuple[str, ...] = ()
+        self.place = 0
+        self.drill = ""
+        self.standing_by = False
+        self._ask = 1
+        self._make()
+
+    def now(self) -> int:
+        return self._clock()
+
+    def view(self) -> View:
+        return self._view
+
+    def listen(self) -> Listen:
+        return self._listen
+
+    def bands(self) -> tuple[str, ...]:
+        return self.extra
+
+    def subscribe(self, heard: Callable[[tuple[Effect, ...]], None]) -> None:
+        self._heard.append(heard)
+
+    def submit_text(self, text: str, ask: int) -> None:
+        self._log(f"{ask}|{text}")
+        said = text.casefold()
+        if said in ("discontinue",):
+            self._tell(Say("DISCONTINUED", Voice.OUTCOME))
+            return
+        if said.startswith("drill "):
+            self.drill = text[6:]
+            self._next(f"DRILL {self.drill.upper()}")
+            return
+        if said in ("stand by", "continue"):
+            self.standing_by = said == "stand by"
+            self._next(said.upper())
+            return
+        if ask != self._ask:
+            self._tell(Say(f"stale: {text} was to an earlier call", Voice.REFUSED))
+            return
+        if self.drill and said == "memory items done":
+            self.drill = ""
+            self._next("DRILL ENDED")
+            return
+        challenge, response, numeric = self.STEPS[self.place]
+        good = (
+            text.isdecimal() and 1550 <= int(text) <= 1650
+            if numeric
+            else said in (response.casefold(),)
+        )
+        if not good:
+            self._tell(Say(f"{text} does not answer {challenge}", Voice.REFUSED))
+            return
+        self.place += 1
+        self._next(f"{challenge.upper()} {text.upper()}")
+
+    def new_ask(self) -> None:
+        """The question changes by itself, as when a wait ends."""
+        self._next("THE QUESTION CHANGED")
+
+    def _next(self, said: str) -> None:
+        self._ask += 1
+        self._make()
+        self._tell(Say(said, Voice.OUTCOME), Show(self._view), self._listen)
+
+    def _tell(self, *effects: Effect) -> None:
+        for heard in self._heard:
+            heard(effects)
+
+    def _make(self) -> None:
+        common: dict[str, Any] = {"ask": self._ask, "before": (), "after": (), "section": ""}
+        if self.place >= len(self.STEPS):
+            self._view = view(prompt=Prompt.CLOSED, done=3, required=3, **common)
+            self._listen = Listen(self._ask, Prompt.CLOSED)
+            return
+        challenge, response, numeric = self.STEPS[self.place]
+        prompt = Prompt.ASKING
+        if self.standing_by:
+            prompt = Prompt.STANDBY
+            common["standby_since"] = self.now()
+        if self.drill:
+            prompt = Prompt.MEMORY_ITEMS
+            common |= {"memory": MEMORY, "is_drill": True, "title": self.drill}
+        self._view = view(
+            prompt=prompt,
+            number=34 + self.place,
+            challenge=challenge,
+            response=response,
+            done=self.place,
+            required=3,
+            gauge=replace(GAUGE, value="", distance="") if numeric else None,
+            **common,
+        )
+        self._listen = Listen(
+            self._ask,
+            prompt,
+            responses=(response,) if response else (),
+            number=numeric,
+            unit="rpm" if numeric else "",
+        )
+
+
+def main(kind: str, log: Path) -> int:
+    """Runs one shell on this terminal."""
+    began = time.monotonic()
+    out = log.open("a", encoding="utf-8", buffering=1)
+    desk = FakeDesk(
+        lambda: int((time.monotonic() - began) * 1000), lambda text: print(text, file=out)
+    )
+    if kind == "plain":
+        from runner.terminal.plain import Plain
+
+        ended = Plain().run(desk)
+    else:
+        from runner.terminal.fullscreen import FullScreen
+        from runner.terminal.themes import Depth
+
+        ended = FullScreen("day", Depth.ONE_BIT if kind == "onebit" else Depth.FULL).run(desk)
+    print(f"ENDED {ended.how.value}", file=out)
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main(sys.argv[1], Path(sys.argv[2])))
