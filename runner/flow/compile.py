@@ -10,6 +10,7 @@ the table away if there is any.
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import partial
 
 from runner.engine.table import (
     Counter,
@@ -24,7 +25,7 @@ from runner.engine.table import (
 from runner.flow.compile_steps import Steps
 from runner.flow.documents import Documents, Procedure
 from runner.flow.faults import Faults
-from runner.flow.model import DrillDoc, InstrumentDoc
+from runner.flow.model import DrillDoc, InstrumentDoc, ListDoc
 from runner.flow.names import Scope
 from runner.flow.quantities import check_reach, difference_in, limit_in, value_in
 
@@ -122,9 +123,11 @@ def _reading(documents: Documents, name: str, doc: InstrumentDoc, faults: Faults
 
 def _flow(procedure: Procedure, steps: Steps, first: int) -> Flow:
     doc = procedure.doc
-    own = steps.condition(doc.only_when, procedure.at("only when"))
+    # A drill is opened by someone who needs it: it has no condition as a whole.
+    whole = doc.only_when if isinstance(doc, ListDoc) else None
+    own = steps.condition(whole, procedure.at("only when"))
     made = tuple(
-        steps.compile(item, first + offset, doc.only_when if own is not None else None)
+        steps.compile(item, first + offset, whole if own is not None else None)
         for offset, item in enumerate(procedure.items)
     )
     if isinstance(doc, DrillDoc):
@@ -135,7 +138,6 @@ def _flow(procedure: Procedure, steps: Steps, first: int) -> Flow:
             drill=True,
             method=doc.method,
             phase=doc.phase or "",
-            when=own,
             ends=tuple(steps.end(procedure, index, end) for index, end in enumerate(doc.ends)),
             mutes=tuple(doc.mutes),
             likely=tuple(doc.likely),
@@ -169,9 +171,7 @@ def _timers(documents: Documents) -> dict[str, TimerRule]:
     }
 
 
-def _needs(
-    documents: Documents, readings: dict[str, Reading], faults: Faults
-) -> tuple[Need, ...]:
+def _needs(documents: Documents, readings: dict[str, Reading], faults: Faults) -> tuple[Need, ...]:
     made = []
     for index, need in enumerate(documents.aircraft.needs):
         if need.step is not None:
@@ -179,9 +179,7 @@ def _needs(
         elif need.reading in readings and need.limit is not None:
             reading = readings[need.reading]
             at = ("needs", index, "limit")
-            limit = limit_in(
-                need.limit, reading.unit, lambda key, at=at: documents.at(*at, key), faults
-            )
+            limit = limit_in(need.limit, reading.unit, partial(documents.at, *at), faults)
             if limit is not None:
                 check_reach(limit, reading.low, reading.high, documents.at(*at), faults)
             made.append(Need(need.before, reading.name, limit, need.within))

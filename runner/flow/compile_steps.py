@@ -8,6 +8,7 @@ stands on one line without quotes that move it.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 from runner.engine.conditions import (
     Condition,
@@ -31,24 +32,21 @@ from runner.engine.table import (
 )
 from runner.flow.documents import Documents, Item, Procedure
 from runner.flow.faults import Faults, Place, quoted
-from runner.flow.model import EndDoc, RestartDoc
+from runner.flow.model import EndDoc, ListDoc, RestartDoc
 from runner.flow.names import Scope
+from runner.flow.parts import BranchDoc, ChoiceDoc, LimitDoc, PutOffDoc, TurnsDoc
 from runner.flow.quantities import check_reach, limit_in
 from runner.flow.steps import (
+    AnsweredDoc,
     AskedDoc,
-    BranchDoc,
     ByTimeDoc,
     CautionDoc,
     ChallengeDoc,
-    ChoiceDoc,
     ChooseDoc,
     CloseDoc,
     ComputeDoc,
-    LimitDoc,
-    PutOffDoc,
     ReadingDoc,
     TickDoc,
-    TurnsDoc,
     WaitDoc,
 )
 
@@ -99,12 +97,14 @@ class Steps:
             number=number,
             kind=_KINDS[doc.kind],
             challenge=doc.words,
-            who=Who(doc.who) if isinstance(doc, AskedDoc) else Who.HANDLING,
+            who=Who(doc.who) if isinstance(doc, AnsweredDoc) else Who.HANDLING,
             section=doc.section or "",
             when=self._joined(list_condition, doc.when if own else None, own, item),
             memory=bool(doc.memory),
             place=str(item.at()),
         )
+        if isinstance(doc, AnsweredDoc):
+            step = _answered(step, doc)
         if isinstance(doc, AskedDoc):
             step = _asked(step, doc, item)
         return self._by_kind(step, item)
@@ -131,18 +131,18 @@ class Steps:
     def _by_kind(self, step: Step, item: Item) -> Step:
         doc = item.doc
         match doc:
-            case ChallengeDoc():
-                return replace(step, response=doc.answer, variants=tuple(doc.also))
-            case TickDoc():
-                return replace(step, response=doc.answer)
-            case ByTimeDoc():
+            case ChallengeDoc() | TickDoc() | ByTimeDoc():
                 return replace(
-                    step, response=doc.answer, variants=tuple(doc.also), timer=doc.timer
+                    step,
+                    response=doc.answer,
+                    variants=tuple(doc.also),
+                    timer=doc.timer if isinstance(doc, ByTimeDoc) else "",
+                    mark=(doc.mark or "") if isinstance(doc, ChallengeDoc) else "",
                 )
             case CautionDoc():
                 return replace(step, key_words=tuple(doc.key_words))
             case CloseDoc():
-                return replace(step, response="CLOSED")
+                return replace(step, challenge=_called(item, doc.close), response="CLOSED")
             case ChooseDoc():
                 made = tuple(_choice(item, choice) for choice in doc.choices)
                 return replace(step, choices=made, gives=doc.as_)
@@ -165,8 +165,8 @@ class Steps:
             reading=reading.name,
             gives=doc.as_ or reading.name,
             limit=self._limit(doc.limit, reading, item, "limit"),
-            unmet=Unmet.BRANCH if isinstance(doc.unmet, BranchDoc) else Unmet(doc.unmet or "wait"),
-            branch=doc.unmet.branch if isinstance(doc.unmet, BranchDoc) else "",
+            unmet=_unmet(doc.unmet),
+            branch=_branch(doc.unmet),
             within=doc.within or "",
             drop_from=doc.drop_from or "",
         )
@@ -197,17 +197,24 @@ class Steps:
             )
         limit = None
         if doc.limit is not None:
-            limit = limit_in(
-                doc.limit, doc.unit, lambda key: item.at("limit", key), self._faults
-            )
-        return replace(step, gives=doc.compute, formula=formula, limit=limit)
+            limit = limit_in(doc.limit, doc.unit, partial(item.at, "limit"), self._faults)
+        return replace(
+            step,
+            gives=doc.compute,
+            formula=formula,
+            limit=limit,
+            unmet=_unmet(doc.unmet),
+            branch=_branch(doc.unmet),
+            drill=doc.drill or "",
+            accept=AcceptClass(doc.accept) if doc.accept else None,
+        )
 
     def _limit(
         self, doc: LimitDoc | None, reading: Reading, item: Item, *path: str
     ) -> Limit | None:
         if doc is None:
             return None
-        limit = limit_in(doc, reading.unit, lambda key: item.at(*path, key), self._faults)
+        limit = limit_in(doc, reading.unit, partial(item.at, *path), self._faults)
         if limit is not None and reading.low < reading.high:
             check_reach(limit, reading.low, reading.high, item.at(*path), self._faults)
         return limit
@@ -232,6 +239,17 @@ def _plain_unit(unit: str) -> str:
     return "" if unit == "count" else unit
 
 
+def _answered(step: Step, doc: AnsweredDoc) -> Step:
+    return replace(
+        step,
+        ends=tuple(doc.ends),
+        turns=_turns(doc.turns),
+        adds=tuple(doc.adds.items()),
+        clears=tuple(doc.clears),
+        notes=tuple(doc.notes),
+    )
+
+
 def _asked(step: Step, doc: AskedDoc, item: Item) -> Step:
     put_off = doc.put_off
     back = put_off.back_before if isinstance(put_off, PutOffDoc) else ""
@@ -242,12 +260,6 @@ def _asked(step: Step, doc: AskedDoc, item: Item) -> Step:
         may_put_off=put_off is not None,
         back_before=f"{item.flow.id}.{back}" if back else "",
         meanwhile=bool(doc.meanwhile),
-        ends=tuple(doc.ends),
-        turns=_turns(doc.turns),
-        adds=tuple(doc.adds.items()),
-        clears=tuple(doc.clears),
-        notes=tuple(doc.notes),
-        mark=doc.mark or "",
         drill=doc.drill or "",
     )
 
@@ -261,6 +273,20 @@ def _turns(doc: TurnsDoc | None) -> tuple[tuple[str, bool], ...]:
     if doc.rotor is not None:
         made.append(("rotor", doc.rotor == "turning"))
     return tuple(made)
+
+
+def _unmet(doc: BranchDoc | str | None) -> Unmet:
+    return Unmet.BRANCH if isinstance(doc, BranchDoc) else Unmet(doc or "wait")
+
+
+def _branch(doc: BranchDoc | str | None) -> str:
+    return doc.branch if isinstance(doc, BranchDoc) else ""
+
+
+def _called(item: Item, name: str) -> str:
+    """The closing call: the name of the list or drill, and which of the two it is."""
+    kind = "list" if isinstance(item.flow.doc, ListDoc) else "drill"
+    return name if name.casefold().endswith(kind) else f"{name} {kind}"
 
 
 def _choice(item: Item, doc: ChoiceDoc | str) -> Choice:

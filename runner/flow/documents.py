@@ -45,8 +45,8 @@ class Procedure:
 
     @property
     def id(self) -> str:
-        """The name of the list or drill."""
-        return self.doc.name
+        """The name of the list or drill: that of its file, which no other has."""
+        return self.file.rpartition("/")[2].removesuffix(".yaml")
 
     def at(self, *path: str | int) -> Place:
         """The place of the value at a path."""

@@ -149,7 +149,7 @@ def quoted(value: object) -> str:
 
 def listed(words: Iterable[str]) -> str:
     """Words for "allowed: …": comma separated, the first of a long list and how many more."""
-    every = list(words)
+    every = list(words) or ["none, there is not one yet"]
     shown = ", ".join(every[:_MOST_ALLOWED])
     more = len(every) - _MOST_ALLOWED
     return f"{shown} and {more} more" if more > 0 else shown

@@ -23,7 +23,9 @@ LONGEST_LABEL: Final = 80
 LONGEST_TEXT: Final = 200
 
 NAME_PATTERN: Final = rf"^[a-z][a-z0-9_]{{0,{LONGEST_NAME - 1}}}$"
-PLACE_PATTERN: Final = rf"^[a-z][a-z0-9_]{{0,{LONGEST_NAME - 1}}}\.[a-z][a-z0-9_]{{0,{LONGEST_NAME - 1}}}$"
+PLACE_PATTERN: Final = (
+    rf"^[a-z][a-z0-9_]{{0,{LONGEST_NAME - 1}}}\.[a-z][a-z0-9_]{{0,{LONGEST_NAME - 1}}}$"
+)
 QUANTITY_PATTERN: Final = r"^\s*[+-]?[0-9]+(\.[0-9]+)?\s*[^0-9\s].*$"
 DURATION_PATTERN: Final = r"^\s*[0-9]+(\.[0-9]+)?\s*(s|min|h)\s*$"
 

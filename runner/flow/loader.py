@@ -17,17 +17,20 @@ from typing import Final
 
 from runner.engine.table import Table
 from runner.flow import nodes, shape
+from runner.flow.characters import MOST_BYTES
 from runner.flow.compile import compile_table
 from runner.flow.documents import Documents, Item, Procedure
-from runner.flow.faults import Faults, Place, listed, nearest_word, quoted
+from runner.flow.faults import Faults, Place, nearest_word, quoted
 from runner.flow.fields import name_from
-from runner.flow.meaning import check_documents
+from runner.flow.meaning import check_documents, check_table
 from runner.flow.model import AircraftDoc, DrillDoc, ListDoc
 from runner.flow.names import Scope
 from runner.flow.steps import ReadingDoc
 
 MOST_DOCUMENTS: Final = 300
-MOST_BYTES: Final = 4 * 1024 * 1024
+MOST_BYTES_TOGETHER: Final = 4 * 1024 * 1024
+MOST_VALUES_TOGETHER: Final = 60_000
+MOST_STEPS_TOGETHER: Final = 4_000
 
 AIRCRAFT: Final = "aircraft.yaml"
 _FOLDERS: Final = ("lists", "drills")
@@ -76,9 +79,22 @@ def load_documents(documents: Mapping[str, bytes]) -> Loaded:
         Document(name, bytes(data), hashlib.sha256(data).hexdigest())
         for name, data in sorted(documents.items())
     )
-    trees = {one.name: nodes.read(one.name, one.data, faults) for one in kept}
+    trees: dict[str, nodes.Mapping] = {}
+    values = 0
+    for one in kept:
+        tree = nodes.read(one.name, one.data, faults)
+        if tree is not None:
+            trees[one.name] = tree
+            values += nodes.size(tree)
+        if values > MOST_VALUES_TOGETHER:
+            faults.add(
+                Place(one.name, 1, 1),
+                "too many values in all documents together",
+                allowed=f"at most {MOST_VALUES_TOGETHER}",
+            )
+            break
     faults.check()
-    return Loaded(_compiled({name: tree for name, tree in trees.items() if tree}), kept)
+    return Loaded(_compiled(trees), kept)
 
 
 def _compiled(trees: dict[str, nodes.Mapping]) -> Table:
@@ -89,14 +105,26 @@ def _compiled(trees: dict[str, nodes.Mapping]) -> Table:
         if name == AIRCRAFT:
             aircraft = shape.validate(AircraftDoc, tree, faults)
             continue
-        model = ListDoc if name.startswith("lists/") else DrillDoc
-        doc: ListDoc | DrillDoc | None = shape.validate(model, tree, faults)
+        doc: ListDoc | DrillDoc | None
+        if name.startswith("lists/"):
+            doc = shape.validate(ListDoc, tree, faults)
+        else:
+            doc = shape.validate(DrillDoc, tree, faults)
         if doc is not None:
             flows[name] = Procedure(name, doc, tree, [])
     faults.check()
     if aircraft is None:
         raise KeyError(AIRCRAFT)
     faults = Faults("meaning")
+    steps = sum(len(flow.doc.steps) for flow in flows.values())
+    if steps > MOST_STEPS_TOGETHER:
+        faults.add(
+            Place(AIRCRAFT, 1, 1),
+            "too many steps",
+            found=str(steps),
+            allowed=f"at most {MOST_STEPS_TOGETHER} in all lists and drills",
+        )
+        faults.check()
     documents = Documents(
         aircraft,
         trees[AIRCRAFT],
@@ -108,6 +136,8 @@ def _compiled(trees: dict[str, nodes.Mapping]) -> Table:
     scope = Scope(documents, faults)
     check_documents(documents, scope, faults)
     table = compile_table(documents, scope, faults)
+    if not documents.lists.keys() & documents.drills.keys():
+        check_table(documents, scope, table, faults)
     faults.check()
     return table
 
@@ -115,14 +145,13 @@ def _compiled(trees: dict[str, nodes.Mapping]) -> Table:
 def _identify(documents: Documents, flow: Procedure, faults: Faults) -> None:
     """Check the name of a list or drill against its file, and give every step its identifier."""
     kind = "list" if isinstance(flow.doc, ListDoc) else "drill"
-    stem = flow.file.rpartition("/")[2].removesuffix(".yaml")
-    if flow.id != stem:
+    if flow.doc.name != flow.id:
         faults.add(
             flow.at(kind),
             f"the {kind} is not named as its file",
-            found=quoted(flow.id),
-            allowed=stem,
-            todo=f"write {kind}: {stem}, or rename the file",
+            found=quoted(flow.doc.name),
+            allowed=flow.id,
+            todo=f"write {kind}: {flow.id}, or rename the file",
         )
     if kind == "drill" and flow.id in documents.lists:
         faults.add(flow.at(kind), f"the name {quoted(flow.id)} is a list's already")
@@ -159,13 +188,13 @@ def _bounds(documents: Mapping[str, bytes], faults: Faults) -> None:
         )
         return
     total = sum(len(data) for data in documents.values())
-    if total > MOST_BYTES:
+    if total > MOST_BYTES_TOGETHER:
         longest = max(documents, key=lambda name: len(documents[name]))
         faults.add(
             Place(longest, 1, 1),
             "the documents are too long together",
             found=f"{total} bytes, {len(documents[longest])} of them in this one",
-            allowed=f"at most {MOST_BYTES} bytes together, {nodes.MOST_BYTES} in one",
+            allowed=f"at most {MOST_BYTES_TOGETHER} bytes together, {MOST_BYTES} in one",
         )
     for name in documents:
         if name != AIRCRAFT and not _DOCUMENT.fullmatch(name):
@@ -200,7 +229,7 @@ def _collect(folder: Path, faults: Faults) -> dict[str, bytes]:
         if data is not None:
             found[name] = data
             total += len(data)
-        if total > MOST_BYTES:
+        if total > MOST_BYTES_TOGETHER:
             break
     return found
 
@@ -252,7 +281,7 @@ def _bytes(root: Path, name: str, faults: Faults) -> bytes | None:
             faults.add(place, "not a file")
             return None
         with target.open("rb") as stream:
-            return stream.read(nodes.MOST_BYTES + 1)
+            return stream.read(MOST_BYTES + 1)
     except (OSError, RuntimeError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "it cannot be opened"
         faults.add(place, "this document cannot be read", found=str(reason))
@@ -265,6 +294,3 @@ def _nearest_folder(folder: Path) -> str:
     except (OSError, ValueError):
         return ""
     return nearest_word(folder.name, around)
-
-
-__all__ = ["Document", "Loaded", "listed", "load_aircraft", "load_documents"]

@@ -21,7 +21,8 @@ from runner.flow.fields import (
     UnitName,
     fault,
 )
-from runner.flow.steps import BY_SHAPE, AnyStep, LimitDoc, Strict
+from runner.flow.parts import BY_SHAPE, LimitDoc, Strict
+from runner.flow.steps import AnyStep
 
 
 class PlausibleDoc(Strict):
@@ -127,7 +128,9 @@ class AircraftDoc(Strict):
     drills: list[Name] = Field([], description="the drills in the order of their page")
     discontinue: DiscontinueDoc = Field(description="where discontinuing leads")
     settings: SettingsDoc | None = Field(None, description="the operator's times")
-    needs: list[NeedDoc] = Field([], description="what must hold, judged by a monitor")
+    needs: list[NeedDoc] = Field(
+        [], max_length=200, description="what must hold, judged by a monitor"
+    )
 
 
 class ListDoc(Strict):
@@ -155,7 +158,7 @@ class ListDoc(Strict):
     any_order: Literal[True] | None = Field(
         None, alias="any order", description="a station: ticked in any order"
     )
-    steps: list[AnyStep] = Field(min_length=1, description="its steps")
+    steps: list[AnyStep] = Field(min_length=1, max_length=200, description="its steps")
 
     @property
     def name(self) -> str:
@@ -197,11 +200,8 @@ class DrillDoc(Strict):
     phase: Label | None = Field(None, description="the phase it belongs to")
     likely: list[Label] = Field([], description="phases in which it stands first")
     mutes: list[Name] = Field([], description="by-times that it silences")
-    only_when: Expression | None = Field(
-        None, alias="only when", description="condition; false: the drill is not required"
-    )
     ends: list[EndDoc] = Field(min_length=1, max_length=9, description="the ways it may end")
-    steps: list[AnyStep] = Field(min_length=1, description="its steps")
+    steps: list[AnyStep] = Field(min_length=1, max_length=200, description="its steps")
 
     @property
     def name(self) -> str:

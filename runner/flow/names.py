@@ -13,7 +13,8 @@ from typing import Final
 from runner.engine.conditions import ConditionFault, NameType, check_name
 from runner.flow.documents import Documents, Item
 from runner.flow.faults import Faults, Place, quoted
-from runner.flow.steps import ChoiceDoc, ChooseDoc, ComputeDoc, ReadingDoc
+from runner.flow.parts import ChoiceDoc
+from runner.flow.steps import ChooseDoc, ComputeDoc, ReadingDoc
 
 BUILT_IN: Final[dict[str, NameType]] = {
     "flight": NameType("number", label="flight of the day"),
@@ -85,7 +86,11 @@ class Scope:
         before = self._meanings.get(name)
         if before is not None:
             if before.what != what:
-                since = "" if name in BUILT_IN else f" (line {before.place.line} of {before.place.file})"
+                since = (
+                    ""
+                    if name in BUILT_IN
+                    else f" (line {before.place.line} of {before.place.file})"
+                )
                 self._faults.add(
                     place,
                     f"the name {quoted(name)} means two things",
@@ -101,9 +106,7 @@ class Scope:
         try:
             check_name(name)
         except ConditionFault as fault:
-            self._faults.add(
-                place, fault.what, allowed=fault.allowed, nearest=fault.suggestion
-            )
+            self._faults.add(place, fault.what, allowed=fault.allowed, nearest=fault.suggestion)
             return False
         self._meanings[name] = _Meaning(what, place)
         self.types[name] = kind

@@ -20,9 +20,9 @@ from typing import Any, Final
 import yaml
 
 from runner.flow import yaml_faults
+from runner.flow.characters import UNSEEN, decode, refuse_unseen
 from runner.flow.faults import Faults, Place, quoted
 
-MOST_BYTES: Final = 1024 * 1024
 MOST_LEVELS: Final = 40
 MOST_VALUES: Final = 20_000
 
@@ -32,9 +32,10 @@ _TRUTH: Final = {
 }  # fmt: skip
 _WHOLE: Final = re.compile(r"[-+]?(?:0|[1-9][0-9]{0,14})")
 _DIGITS: Final = re.compile(r"[-+]?[1-9][0-9]*")
-_FRACTION: Final = re.compile(r"[-+]?(?:\.[0-9]+|(?:0|[1-9][0-9]*)(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?")
+_FRACTION: Final = re.compile(
+    r"[-+]?(?:\.[0-9]+|(?:0|[1-9][0-9]*)(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?"
+)
 _NOT_FINITE: Final = re.compile(r"[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)")
-_UNSEEN: Final = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
 
 Core = str | int | float | bool | None
 
@@ -91,12 +92,12 @@ def read(file: str, data: bytes, faults: Faults) -> Mapping | None:
     `file` is the name shown in faults. The top of a document must be a mapping. A fault does not
     end the reading where the rest can still be understood.
     """
-    text = _text(file, data, faults)
+    text = decode(file, data, faults)
     if text is None:
         return None
     reader = _Reader(file, faults)
     try:
-        for event in yaml.parse(text, Loader=yaml.CSafeLoader):  # type: ignore[no-untyped-call]
+        for event in yaml.parse(text, Loader=yaml.CSafeLoader):
             reader.take(event)
     except _Stop:
         return None
@@ -116,6 +117,19 @@ def plain(node: Node) -> Any:
     if isinstance(node, Sequence):
         return [plain(item) for item in node.items]
     return {key: plain(value) for key, value in node.values.items()}
+
+
+def size(node: Node) -> int:
+    """How many values a tree has, itself included."""
+    count, ahead = 0, [node]
+    while ahead:
+        one = ahead.pop()
+        count += 1
+        if isinstance(one, Mapping):
+            ahead.extend(one.values.values())
+        elif isinstance(one, Sequence):
+            ahead.extend(one.items)
+    return count
 
 
 def at(node: Node, *path: str | int) -> Place:
@@ -142,61 +156,6 @@ def key_at(node: Node, *path: str | int) -> Place:
     if path and isinstance(node, Mapping) and path[-1] in node.keys:
         return node.keys[str(path[-1])]
     return at(node, *path[-1:])
-
-
-def _text(file: str, data: bytes, faults: Faults) -> str | None:
-    """The characters of a document, if all of them may stand in one."""
-    start = Place(file, 1, 1)
-    if len(data) > MOST_BYTES:
-        faults.add(
-            start,
-            "the document is too long",
-            found=f"{len(data)} bytes",
-            allowed=f"at most {MOST_BYTES} bytes",
-            todo="split it: one list or drill a file",
-        )
-        return None
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        faults.add(start, "the document is UTF-16", allowed="UTF-8", todo="save it as UTF-8")
-        return None
-    try:
-        text = data.removeprefix(b"\xef\xbb\xbf").decode("utf-8")
-    except UnicodeDecodeError as error:
-        before = data[: error.start].decode("utf-8", "replace")
-        line = before.count("\n") + 1
-        faults.add(
-            Place(file, line, len(before) - (before.rfind("\n") + 1) + 1),
-            "the document is not UTF-8",
-            found=f"the byte 0x{data[error.start]:02x}",
-            allowed="UTF-8",
-            todo="save it as UTF-8",
-        )
-        return None
-    text = text.replace("\r\n", "\n")
-    refused = {c for c in set(text) if c != "\n" and unicodedata.category(c) in _UNSEEN}
-    if not refused:
-        return text
-    for number, line_text in enumerate(text.split("\n"), start=1):
-        for column, character in enumerate(line_text, start=1):
-            if character in refused:
-                _unseen(Place(file, number, column), character, faults)
-                break
-        if faults.full:
-            break
-    return None
-
-
-def _unseen(place: Place, character: str, faults: Faults) -> None:
-    if character == "\t":
-        faults.add(place, "a tab", allowed="spaces", todo="replace every tab by spaces")
-    else:
-        faults.add(
-            place,
-            "a character that cannot be seen",
-            found=f"U+{ord(character):04X}",
-            allowed="letters, digits, signs and spaces",
-            todo="delete it",
-        )
 
 
 class _Reader:
@@ -238,7 +197,9 @@ class _Reader:
                         allowed=f"at most {MOST_LEVELS}",
                     )
                     raise _Stop
-                self._open.append(_Open(self._place(event), isinstance(event, yaml.MappingStartEvent)))
+                self._open.append(
+                    _Open(self._place(event), isinstance(event, yaml.MappingStartEvent))
+                )
             case yaml.MappingEndEvent() | yaml.SequenceEndEvent():
                 self._close()
             case yaml.AliasEvent():
@@ -275,7 +236,9 @@ class _Reader:
             raise _Stop
         if event.version or event.tags:
             self._faults.add(
-                Place(self._file, 1, 1), "a directive (%)", todo="delete the line that begins with %"
+                Place(self._file, 1, 1),
+                "a directive (%)",
+                todo="delete the line that begins with %",
             )
 
     def _decorated(self, event: Any) -> None:
@@ -301,13 +264,13 @@ class _Reader:
         if event.style in ("|", ">"):
             text = text.rstrip("\n")
         for character in set(text):
-            if unicodedata.category(character) in _UNSEEN:
+            if unicodedata.category(character) in UNSEEN:
                 if character == "\n":
                     self._faults.add(
                         place, "text of more than one line", todo="fold it with >- or shorten it"
                     )
                 else:
-                    _unseen(place, character, self._faults)
+                    refuse_unseen(place, character, self._faults)
                 text = ""
                 break
         if not unicodedata.is_normalized("NFC", text):

@@ -14,14 +14,14 @@ from runner.engine import units
 from runner.engine.limits import Limit
 from runner.engine.units import Quantity, UnitFault
 from runner.flow.faults import Faults, Place
-from runner.flow.steps import LimitDoc
+from runner.flow.parts import LimitDoc
 
 Where = Callable[[str], Place]
 """The place of a key's value within the mapping that holds the quantities."""
 
 
 def value_in(quantity: Quantity, unit: str, place: Place, faults: Faults) -> Decimal | None:
-    """A quantity as a number of `unit`; None, with its fault noted, if it measures another thing."""
+    """A quantity as a number of `unit`; None, with its fault noted, if it is of another kind."""
     try:
         return quantity.to(unit).value
     except UnitFault:
@@ -69,15 +69,12 @@ def limit_in(doc: LimitDoc, unit: str, where: Where, faults: Faults) -> Limit | 
     return None
 
 
-def check_reach(
-    limit: Limit, low: Decimal, high: Decimal, place: Place, faults: Faults
-) -> None:
+def check_reach(limit: Limit, low: Decimal, high: Decimal, place: Place, faults: Faults) -> None:
     """Note a limit that every value of the plausible range meets, or none."""
     plausible = f"{units.plain(low)} to {units.plain(high)} {limit.unit}"
     never = (
-        (limit.low is not None and (limit.low > high or (limit.low == high and limit.low_open)))
-        or (limit.high is not None and (limit.high < low or (limit.high == low and limit.high_open)))
-    )
+        limit.low is not None and (limit.low > high or (limit.low == high and limit.low_open))
+    ) or (limit.high is not None and (limit.high < low or (limit.high == low and limit.high_open)))
     if never:
         faults.add(
             place,

@@ -103,7 +103,11 @@ def _translate(
                 allowed=f"{order} {wanted}",
             )
         case "greater_than_equal" | "less_than_equal":
-            bound = f"at least {context.get('ge')}" if "ge" in context else f"at most {context.get('le')}"
+            bound = (
+                f"at least {context.get('ge')}"
+                if "ge" in context
+                else f"at most {context.get('le')}"
+            )
             faults.add(place, f"{_of(path)} is out of range", found=_found(node), allowed=bound)
         case _:
             wanted = _WANTED.get(kind, "")
@@ -113,13 +117,15 @@ def _translate(
             if not wanted:
                 faults.add(place, f"{_of(path)}: {error['msg']}", found=_found(node))
             else:
-                faults.add(
-                    place, f"{_of(path)} is not {wanted}", found=_found(node), todo=todo
-                )
+                faults.add(place, f"{_of(path)} is not {wanted}", found=_found(node), todo=todo)
 
 
 def _own(
-    place: Place, node: Node | None, path: tuple[str | int, ...], parts: dict[str, str], faults: Faults
+    place: Place,
+    node: Node | None,
+    path: tuple[str | int, ...],
+    parts: dict[str, str],
+    faults: Faults,
 ) -> None:
     key = path and path[-1] == "[key]"
     found = quoted(path[-2]) if key else _found(node) if isinstance(node, Scalar) else ""

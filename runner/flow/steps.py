@@ -9,112 +9,10 @@ from __future__ import annotations
 
 from typing import Annotated, Any, ClassVar, Final, Literal
 
-from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, model_validator
+from pydantic import Discriminator, Field, Tag
 
-from runner.flow.fields import (
-    Duration,
-    Expression,
-    Label,
-    Name,
-    QuantityField,
-    Text,
-    UnitName,
-    fault,
-)
-
-
-class Strict(BaseModel):
-    """A mapping of a document: strict types, no unknown key, never changed once read."""
-
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
-
-
-def _by_shape(value: Any) -> str:
-    return "=map" if isinstance(value, dict) else "=text"
-
-
-BY_SHAPE: Final = Discriminator(_by_shape)
-"""Chooses between the short form (a text) and the long one (a mapping); tags begin with `=`, which
-no key of a document's models does, so that they can be told from places."""
-
-
-class LimitDoc(Strict):
-    """What a reading must satisfy: one bound, or `from` and `to` together, both included."""
-
-    model_config = ConfigDict(
-        json_schema_extra={
-            "oneOf": [
-                {"required": ["below"], "maxProperties": 1},
-                {"required": ["above"], "maxProperties": 1},
-                {"required": ["at most"], "maxProperties": 1},
-                {"required": ["at least"], "maxProperties": 1},
-                {"required": ["from", "to"], "maxProperties": 2},
-            ]
-        }
-    )
-
-    below: QuantityField | None = Field(None, description="less than this")
-    above: QuantityField | None = Field(None, description="more than this")
-    at_most: QuantityField | None = Field(None, alias="at most", description="this or less")
-    at_least: QuantityField | None = Field(None, alias="at least", description="this or more")
-    from_: QuantityField | None = Field(None, alias="from", description="this or more, with to")
-    to: QuantityField | None = Field(None, description="this or less, with from")
-
-    @model_validator(mode="after")
-    def _one_form(self) -> LimitDoc:
-        single = [self.below, self.above, self.at_most, self.at_least]
-        given = sum(bound is not None for bound in single)
-        pair = (self.from_ is not None, self.to is not None)
-        if (given, pair) not in ((1, (False, False)), (0, (True, True))):
-            raise fault(
-                "not a limit",
-                allowed="one of below, above, at most, at least; or from and to together",
-            )
-        return self
-
-
-class ChoiceDoc(Strict):
-    """One answer of a choice, and what it does beside being recorded."""
-
-    answer: Label = Field(description="what is answered")
-    also: list[Label] = Field([], description="other words for the same answer")
-    back_to: Name | None = Field(
-        None, alias="back to", description="an earlier step of this list, asked again from there"
-    )
-    drill: Name | None = Field(None, description="the drill that this answer opens")
-    adds: dict[Name, int] = Field({}, description="counters and what is added to them")
-
-
-class BranchDoc(Strict):
-    """An unmet limit opens a drill."""
-
-    branch: Name = Field(description="the drill")
-
-
-class PutOffDoc(Strict):
-    """A step that may be put off comes back before another one."""
-
-    back_before: Name = Field(
-        alias="back before", description="a later step of this list, before which it comes back"
-    )
-
-
-class TurnsDoc(Strict):
-    """What is turning once the step is answered."""
-
-    engine: Literal["running", "stopped"] | None = Field(None, description="the engine")
-    rotor: Literal["turning", "stopped"] | None = Field(None, description="the rotor")
-
-
-Unmet = Annotated[
-    Annotated[Literal["wait", "stop"], Tag("=text")] | Annotated[BranchDoc, Tag("=map")], BY_SHAPE
-]
-PutOff = Annotated[
-    Annotated[Literal[True], Tag("=text")] | Annotated[PutOffDoc, Tag("=map")], BY_SHAPE
-]
-Choice = Annotated[
-    Annotated[Label, Tag("=text")] | Annotated[ChoiceDoc, Tag("=map")], BY_SHAPE
-]
+from runner.flow.fields import Duration, Expression, Label, Name, Text, UnitName
+from runner.flow.parts import Choice, LimitDoc, PutOff, Strict, TurnsDoc, Unmet
 
 
 class StepDoc(Strict):
@@ -133,12 +31,22 @@ class StepDoc(Strict):
         raise NotImplementedError
 
 
-class AskedDoc(StepDoc):
-    """What every step may have that the crew answers."""
+class AnsweredDoc(StepDoc):
+    """What every step may have that the crew answers, the closing call among them."""
 
     who: Literal["handling", "monitoring", "commander", "copilot", "ground", "both"] = Field(
         "handling", description="who answers; both: each on a key of their own"
     )
+    turns: TurnsDoc | None = Field(None, description="what is turning once it is answered")
+    adds: dict[Name, int] = Field({}, description="counters and what is added to them")
+    clears: list[Name] = Field([], description="counters set to zero")
+    notes: list[Name] = Field([], description="moments remembered for a later wait's since")
+    ends: list[Name] = Field([], description="by-times that stop")
+
+
+class AskedDoc(AnsweredDoc):
+    """What a step may have beside, if it is not the closing call."""
+
     critical: Literal[True] | None = Field(None, description="wants a key or a longer phrase")
     meanwhile: Literal[True] | None = Field(
         None, description="offered during the nearest wait before it"
@@ -148,14 +56,6 @@ class AskedDoc(StepDoc):
     )
     put_off: PutOff | None = Field(None, alias="put off", description="may be put off")
     drill: Name | None = Field(None, description="the drill offered if it is not so")
-    turns: TurnsDoc | None = Field(None, description="what is turning once it is answered")
-    adds: dict[Name, int] = Field({}, description="counters and what is added to them")
-    clears: list[Name] = Field([], description="counters set to zero")
-    notes: list[Name] = Field([], description="moments remembered for a later wait's since")
-    ends: list[Name] = Field([], description="by-times that stop")
-    mark: Literal["take-off", "landing"] | None = Field(
-        None, description="answered by this flight mark"
-    )
 
 
 class ChallengeDoc(AskedDoc):
@@ -166,6 +66,9 @@ class ChallengeDoc(AskedDoc):
     challenge: Label = Field(description="what is called")
     answer: Label = Field(description="the actual state, as RELEASED")
     also: list[Label] = Field([], description="other words for the same answer")
+    mark: Literal["take-off", "landing"] | None = Field(
+        None, description="answered by this flight mark too"
+    )
 
     @property
     def words(self) -> str:
@@ -257,6 +160,7 @@ class ComputeDoc(StepDoc):
     unit: UnitName = Field(description="its unit")
     decimals: int = Field(0, ge=0, le=6, description="the decimals it is rounded to")
     limit: LimitDoc | None = Field(None, description="what it must satisfy")
+    unmet: Unmet | None = Field(None, description="what an unmet limit does; else it waits")
     accept: Literal["commander", "emergency only", "maintenance only"] | None = Field(
         None, description="who may let it go by; absent: nobody"
     )
@@ -302,6 +206,7 @@ class TickDoc(AskedDoc):
 
     tick: Label = Field(description="what is called")
     answer: Label = Field("SECURE", description="the state that the tick means")
+    also: list[Label] = Field([], description="other words for the same answer")
 
     @property
     def words(self) -> str:
@@ -309,8 +214,11 @@ class TickDoc(AskedDoc):
         return self.tick
 
 
-class CloseDoc(AskedDoc):
-    """The end of a list or drill, asked for by its name and answered CLOSED."""
+class CloseDoc(AnsweredDoc):
+    """The end of a list or drill, asked for by its name and answered CLOSED.
+
+    It is required whenever its list is: nobody lets it go by, and it waits for everything else.
+    """
 
     kind: ClassVar[str] = "close"
 

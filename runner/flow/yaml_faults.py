@@ -14,7 +14,11 @@ import yaml
 
 from runner.flow.faults import Faults, Place, quoted
 
-_LINE: Final = re.compile(r"(?P<lead>\s*(?:-\s+)*(?P<key>[^\s:{}\[\],\"'#][^:{}\[\],\"']*):\s+)(?P<value>.*?)\s*$")
+_LONGEST_LINE: Final = 400  # the expressions below take quadratic time on a line made for it
+
+_LINE: Final = re.compile(
+    r"(?P<lead>\s*(?:-\s+)*(?P<key>[^\s:{}\[\],\"'#][^:{}\[\],\"']*):\s+)(?P<value>.*?)\s*$"
+)
 _BOUND: Final = re.compile(r"(from|to|below|above|at most|at least|less than|over)\s*:\s")
 _TERNARY: Final = re.compile(r"\s\?\s.*\s:\s")
 _SECOND_COLON: Final = re.compile(r"[^\"'{\[]*?:(\s|$)")
@@ -60,9 +64,9 @@ def explain(file: str, text: str, error: yaml.MarkedYAMLError, faults: Faults) -
     lines = text.split("\n")
     mark = error.problem_mark or error.context_mark
     for candidate in (error.problem_mark, error.context_mark):
-        if candidate is not None and candidate.line < len(lines):
-            if _authors(file, candidate.line, lines[candidate.line], faults):
-                return
+        at = candidate.line if candidate is not None else len(lines)
+        if at < len(lines) and _authors(file, at, lines[at], faults):
+            return
     line, column = (mark.line, mark.column) if mark else (0, 0)
     if "end of stream" in (error.problem or "") and error.context_mark is not None:
         line, column = error.context_mark.line, error.context_mark.column
@@ -77,6 +81,8 @@ def explain(file: str, text: str, error: yaml.MarkedYAMLError, faults: Faults) -
 
 def _authors(file: str, number: int, line: str, faults: Faults) -> bool:
     """Recognise one of the faults that authors make in plain YAML."""
+    if len(line) > _LONGEST_LINE:
+        return False
     match = _LINE.match(line)
     if match is None or not match["value"]:
         return False
