@@ -21,10 +21,11 @@ class Size:
 
 @dataclass(frozen=True, slots=True)
 class Message:
-    """A text that was said and its kind."""
+    """A text that was said, its kind, and whether it came with a warning sound."""
 
     text: str
     kind: Voice
+    urgent: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,7 @@ class Aside:
     bands: tuple[str, ...] = ()
     registration: str = ""
     head_code: str = ""
-    message: Message | None = None
+    messages: tuple[Message, ...] = ()
     waited: int = 0
     calls: int = 1
     theme: str = "day"

@@ -72,7 +72,7 @@ class FullScreen:
         self._source = source
         self._sink = sink
         self._keys = KeyState()
-        self._message: Message | None = None
+        self._messages: tuple[Message, ...] = ()
         self._calls = 1
         self._ended: Ended | None = None
 
@@ -142,7 +142,7 @@ class FullScreen:
             bands=desk.bands(),
             registration=desk.registration,
             head_code=desk.head_code,
-            message=self._message,
+            messages=self._messages,
             waited=now - self._keys.asked_at,
             calls=self._calls,
             theme=self._theme.name,
@@ -190,13 +190,16 @@ class FullScreen:
         fresh = self._view.ask != self._keys.ask
         self._keys = settle(self._keys, self._view, self._desk.now())
         if fresh:
-            self._message, self._calls = None, 1
+            self._messages, self._calls = (), 1
             self._flush()
-        for effect in effects:
-            if isinstance(effect, Say) and effect.kind is not Voice.CALL:
-                self._message = Message(effect.text, effect.kind)
-            elif isinstance(effect, Sound):
-                self._bell()
+        warning = any(isinstance(e, Sound) and e.attention == "warning" for e in effects)
+        said = [e for e in effects if isinstance(e, Say) and e.kind is not Voice.CALL]
+        if said:
+            self._messages = tuple(
+                Message(e.text, e.kind, warning and e.kind is Voice.TIMER) for e in said[-4:]
+            )
+        if any(isinstance(e, Sound) for e in effects):
+            self._bell()
         self._app.invalidate()
 
     def _flush(self) -> None:
@@ -243,7 +246,8 @@ class FullScreen:
         if isinstance(fault, OSError | EOFError):
             self._end(Ended(How.VANISHED, GONE))
             return
-        self._message = Message(f"OUR FAULT: {fault or context['message']}", Voice.REFUSED)
+        text = f"OUR FAULT: {fault or context['message']}"
+        self._messages = (Message(text, Voice.REFUSED),)
         self._app.invalidate()
 
 

@@ -4,7 +4,9 @@ Rules: one key answers one question at most; an accept within 0.4 s of a new que
 held, and pasted text answer nothing, and the screen says so; digits typed too early are refused as
 a whole, never in part; Enter ends what was typed and is nothing else; no single key, and no Ctrl-C,
 ends a run; drills, discontinue and marks work at every prompt. `-` at the start of an answer is
-"not so", except for a reading that may be below zero, where it begins the number.
+"not so", except for a reading that may be below zero, where it begins the number. Where a value may
+be typed, a digit never chooses, so that the first digit of a value cannot be taken for a choice:
+choices are then behind the decimal point.
 """
 
 from __future__ import annotations
@@ -147,7 +149,7 @@ def _number(keys: KeyState, now: int, view: View) -> Result:
 def _answer(
     keys: KeyState, key: str, now: int, view: View, listen: Listen, held: bool, rushed: bool
 ) -> Result:
-    if listen.number and not (key in ACCEPT_KEYS or key in "nN"):
+    if takes_number(view, listen) and not (key in ACCEPT_KEYS or key in "nN"):
         begins = listen.low is not None and listen.low < 0
         if key.isdigit() or keys.typed or (key == "-" and begins):
             return _digit(keys, key, now)
@@ -189,7 +191,8 @@ def _cell(keys: KeyState, yes: bool, now: int, view: View, listen: Listen) -> Re
     if yes and view.prompt is Prompt.FIRST_PAGE and view.unread:
         return send(keys, f"{view.unread[0]}: page read", view.ask)
     if cell.means is Means.SEND:
-        return send(keys, cell.text, view.ask)
+        who = f"{view.waiting_for[0]}: " if both_look(view) and cell.text == "not so" else ""
+        return send(keys, who + cell.text, view.ask)
     if cell.means is Means.FAULT:
         return open_page(keys, Page.FAULT, now), None
     if cell.means is Means.LEAVE:
@@ -205,6 +208,12 @@ def _cell(keys: KeyState, yes: bool, now: int, view: View, listen: Listen) -> Re
     if listen.number:
         return say(keys, "A VALUE IS ASKED: TYPE WHAT IS READ")
     return say(keys, "NOTHING IS ASKED NOW")
+
+
+def takes_number(view: View, listen: Listen) -> bool:
+    """Whether digits are a value here: asked for, or in place of what is read back or offered."""
+    instead = view.prompt in (Prompt.READ_BACK, Prompt.CHOOSING) and view.gauge is not None
+    return listen.number or instead
 
 
 def both_look(view: View) -> bool:
@@ -230,6 +239,8 @@ def _numbered(
             return _digit(keys, str(digit), now)
     elif view.prompt is Prompt.FIRST_PAGE:
         choices = tuple(f"{role}: page read" for role in seats(view))
+    elif both_look(view) and view.options:
+        choices = tuple(f"{view.waiting_for[0]}: {text}" for text in view.options)
     elif both_look(view) and listen.responses:
         choices = tuple(f"{role}: {listen.responses[0]}" for role in seats(view))
     else:

@@ -7,10 +7,11 @@ anything else; a size below 40x12 shows what fits of the same order. Nothing her
 
 from __future__ import annotations
 
-from runner.engine.effects import Prompt, View
+from runner.engine.effects import Line, Prompt, View
 from runner.terminal.aside import Aside, Size
 from runner.terminal.clock import Clock
 from runner.terminal.fill import NEVER, Part, blank, fit, spring
+from runner.terminal.keys import takes_number
 from runner.terminal.keystate import Page
 from runner.terminal.pages import (
     closed_page,
@@ -104,7 +105,7 @@ def parts_of(view: View, clock: Clock, aside: Aside, width: int) -> list[Part]:
     if view.prompt is Prompt.STANDBY:
         return [*top, *standby_page(view, clock, width), *said, blank("gap", 8), *foot]
     body: list[Part] = [
-        Part("before", neighbours(view.before, width, last=True), rank=12),
+        Part("before", neighbours(_around(view, view.before), width, last=True), rank=12),
         blank("above", 5),
         blank("above more", 22),
         *_caution(view, width),
@@ -118,15 +119,20 @@ def parts_of(view: View, clock: Clock, aside: Aside, width: int) -> list[Part]:
         body.extend(station_page(view, width))
     if view.gauge is not None:
         body.append(Part("gauge", gauge_rows(view.gauge, width), rank=3))
-    numbered = not aside.listen.number
+    numbered = not takes_number(view, aside.listen)
     yields = NEVER if numbered else 22
     body.append(Part("options", (option_rows(view, width, numbered),), yields=yields))
     body.append(Part("note", (waits(aside, width),), yields=2))
     body.extend(said)
     body.append(blank("after gap", 6))
     body.append(blank("after gap more", 23))
-    body.append(Part("after", neighbours(view.after, width, last=False), rank=14))
+    body.append(Part("after", neighbours(_around(view, view.after), width, last=False), rank=14))
     return [*top, *body, *foot]
+
+
+def _around(view: View, lines: tuple[Line, ...]) -> tuple[Line, ...]:
+    """Neighbours; a station shows all its items already."""
+    return () if view.prompt is Prompt.STATION else lines
 
 
 def _caution(view: View, width: int) -> list[Part]:
@@ -222,7 +228,7 @@ def _page_hint(aside: Aside, width: int) -> str:
 
 
 def _hint(view: View, aside: Aside, width: int) -> str:
-    number = aside.listen.number
+    number = takes_number(view, aside.listen)
     yes = _YES.get(view.prompt, "")
     first = f"+ {yes}" if yes else ""
     if view.prompt in (Prompt.ASKING, Prompt.UNMET, Prompt.WAITING):
@@ -239,7 +245,7 @@ def _hint(view: View, aside: Aside, width: int) -> str:
     elif view.prompt is Prompt.STATION:
         first = "NUMBER TICKS"
     elif view.prompt is Prompt.CHOOSING:
-        first = "NUMBER CHOOSES"
+        first = ". THEN NUMBER" if number else "NUMBER CHOOSES"
     if aside.keys.page is not Page.NONE:
         return _page_hint(aside, width)
     no = "- FAULT" if view.prompt is Prompt.STATION else "- NOT SO"

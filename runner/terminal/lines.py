@@ -10,7 +10,7 @@ from __future__ import annotations
 from runner.engine.effects import Line, Listen, Prompt, Running, View, Voice
 from runner.terminal.clock import Clock
 from runner.terminal.pages import SAFETY_NOTE, list_status
-from runner.terminal.parts import answers_by, band_words, with_unit
+from runner.terminal.parts import answers_by, band_words, distance, with_unit
 
 LABELS = {
     Voice.ECHO: "HEARD",
@@ -132,7 +132,8 @@ def _detail(view: View) -> list[str]:
     if gauge is not None:
         out.append(f"LIMIT: {gauge.limit}" if gauge.limit else f"READ IN: {gauge.unit}")
         if gauge.value:
-            far = f", {gauge.distance}" if gauge.distance else ""
+            away = distance(gauge)
+            far = f", {away}" if away else ""
             out.append(f"LAST VALUE: {with_unit(gauge)}{far}")
     if view.read_back:
         out.append(f"READ BACK: {view.read_back}; answer affirm, or the value again")
@@ -156,7 +157,7 @@ def _lists(old: View | None, new: View, clock: Clock) -> list[str]:
     return [
         f"{line.title}, {list_status(line, clock)}"
         for line in new.lists
-        if line.status not in ("open", "current") and before.get(line.key) != line.status
+        if line.status not in ("open", "current", "to come") and before.get(line.key) != line.status
     ]
 
 

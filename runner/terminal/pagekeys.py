@@ -155,4 +155,4 @@ def _second(keys: KeyState, key: str, now: int, view: View, rushed: bool) -> Res
     if page is Page.DISCONTINUE:
         return send(keys, "discontinue", view.ask)
     kind = "accept emergency" if view.accept_class == "emergency only" else "accept"
-    return send(keys, f'{kind} "{reason}"', view.ask)
+    return send(keys, f'commander: {kind} "{reason}"', view.ask)

@@ -51,7 +51,7 @@ def list_rows(lists: tuple[ListLine, ...], clock: Clock, width: int) -> Rows:
         here = line.status == "current"
         tone = Tone.STRONG if here else Tone.SMALL
         left = f"{'> ' if here else '  '}{line.title}"
-        status = "" if line.status == "open" else list_status(line, clock)
+        status = "" if line.status == "to come" else list_status(line, clock)
         if cells(left) + cells(status) + 2 <= width:
             rows.extend(ends(left, status, width, tone, tone))
         else:
@@ -109,10 +109,20 @@ def counted(name: str, texts: tuple[str, ...], width: int, rank: int) -> list[Pa
     return [Part(name, (short, joined, full), rank)]
 
 
+_PASSED = ("answered", "on paper", "accepted", "not required")
+
+
 def _tick(line: Line) -> str:
     if line.status == "open":
         return "[ ]"
-    return "[x]" if line.status in ("answered", "on paper") else "[!]"
+    return "[x]" if line.status in _PASSED else "[!]"
+
+
+def _status(line: Line) -> str:
+    """What a status other than open or answered is called on a station."""
+    if line.status in ("open", "answered"):
+        return ""
+    return "FAULT" if line.status == "unmet" else line.status.upper()
 
 
 def station_page(view: View, width: int) -> list[Part]:
@@ -121,7 +131,7 @@ def station_page(view: View, width: int) -> list[Part]:
     short: list[str] = []
     done = 0
     for number, line in enumerate(view.items, 1):
-        status = "" if line.status in ("open", "answered") else line.status.upper()
+        status = _status(line)
         what = line.answer if line.status == "answered" else line.expected
         left = f"{number} {_tick(line)} {line.challenge}"
         tone = Tone.STRONG if line.status == "open" else Tone.SMALL
@@ -130,10 +140,10 @@ def station_page(view: View, width: int) -> list[Part]:
             rows.extend(ends(left, right, width, tone, tone))
         else:
             rows.extend(block(f"{left} {right}", width, tone, 6))
-        if line.status == "open":
-            short.append(f"{number} {line.challenge} {line.expected}".strip())
-        else:
+        if line.status in _PASSED:
             done += 1
+        else:
+            short.append(" ".join(f"{number} {line.challenge} {line.expected} {status}".split()))
     few = flow(short, width, Tone.STRONG)
     count = block(f"{done} TICKED, {len(short)} OPEN", width)
     return [Part("items", ((*count, *few), tuple(rows), (*count, *rows)), rank=5)]

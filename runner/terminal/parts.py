@@ -9,7 +9,7 @@ from __future__ import annotations
 from decimal import Decimal, InvalidOperation
 
 from runner.engine.effects import Gauge, Line, Prompt, Running, View, Voice
-from runner.terminal.aside import Aside
+from runner.terminal.aside import Aside, Message
 from runner.terminal.clock import Clock
 from runner.terminal.fill import NEVER, Part
 from runner.terminal.rows import Row, Rows, Span, Tone, block, cells, clip, ends, flow
@@ -25,12 +25,12 @@ MODE_BANDS = {
     "only": "ONE LIST ONLY",
 }
 MESSAGE_LABELS = {
+    Voice.ECHO: "HEARD",
     Voice.REFUSED: "REFUSED",
     Voice.TIMER: "TIME",
     Voice.CAUTION: "CAUTION",
     Voice.REMARK: "NOTE",
     Voice.READ_BACK: "READ BACK",
-    Voice.DRILL: "DRILL",
 }
 
 
@@ -127,7 +127,7 @@ def answers_by(view: View) -> str:
 
 def challenge_rows(view: View, width: int) -> tuple[Rows, ...]:
     """The challenge with its card number: plain, then with room inside the words."""
-    if view.prompt is Prompt.STATION and view.challenge.upper() in ("", view.title.upper()):
+    if view.prompt is Prompt.STATION:
         return ((),)
     number = f"{view.number} " if view.number else ""
     words = view.challenge.upper()
@@ -144,6 +144,8 @@ def expected_rows(view: View, width: int) -> Rows:
     rows: list[Row] = []
     who = answers_by(view)
     what = view.response
+    if view.options or (view.gauge is not None and what == view.gauge.limit):
+        what = ""
     if view.prompt in (Prompt.WAITING, Prompt.STATION):
         return ()
     if view.prompt is Prompt.CAUTION and not what:
@@ -166,12 +168,29 @@ def gauge_rows(gauge: Gauge, width: int) -> tuple[Rows, ...]:
     unit = gauge.unit
     said = [f"LIMIT {gauge.limit}"] if gauge.limit else [f"READ IN {unit}"]
     if gauge.value:
-        said.append(f"LAST {with_unit(gauge)}" + (f", {gauge.distance}" if gauge.distance else ""))
-    elif gauge.distance:
-        said.append(gauge.distance)
+        away = distance(gauge)
+        said.append(f"LAST {with_unit(gauge)}" + (f", {away}" if away else ""))
     words = flow(said, width, Tone.STRONG)
     bar = gauge_bar(gauge, min(width, 60))
     return (words, (*words, ((Span(bar, Tone.TEXT)),))) if bar else (words,)
+
+
+def distance(gauge: Gauge) -> str:
+    """How far the last value is from its limit, and to which side."""
+    value = _decimal(gauge.value)
+    if not gauge.distance or value is None:
+        return gauge.distance
+    low = gauge.low is not None and value < gauge.low
+    side = "TOO LOW" if low else "TOO HIGH"
+    return f"{gauge.distance} {gauge.unit} {side}"
+
+
+def _decimal(text: str) -> Decimal | None:
+    try:
+        value = Decimal(text.split()[0])
+    except (InvalidOperation, IndexError):
+        return None
+    return value if value.is_finite() else None
 
 
 def with_unit(gauge: Gauge) -> str:
@@ -183,12 +202,9 @@ def with_unit(gauge: Gauge) -> str:
 
 def gauge_bar(gauge: Gauge, width: int) -> str:
     """`----[=======]--*--`: the limit between brackets, the value as a star; "" without a value."""
-    try:
-        value = Decimal(gauge.value.split()[0].replace("\N{MINUS SIGN}", "-"))
-    except (InvalidOperation, IndexError):
-        return ""
+    value = _decimal(gauge.value)
     bounds = [b for b in (gauge.low, gauge.high) if b is not None]
-    if not bounds or not value.is_finite():
+    if not bounds or value is None:
         return ""
     low, high = min(bounds), max(bounds)
     span = (high - low) or max(abs(high), Decimal(1)) / 5
@@ -299,27 +315,44 @@ def message_parts(view: View, aside: Aside, width: int) -> list[Part]:
         add("unmet", f"NOT MET: {view.unmet_why}", Tone.CAUTION, 26 if shown else NEVER)
     if view.blocked:
         add("blocked", f"HELD: {view.blocked}", Tone.CAUTION)
-    said = aside.message
-    if said is not None and said.text not in (view.read_back, view.unmet_why, view.blocked):
-        tone = Tone.CAUTION if said.kind in (Voice.REFUSED, Voice.CAUTION) else Tone.TEXT
-        tone = Tone.WARNING if said.kind is Voice.TIMER else tone
-        name = MESSAGE_LABELS.get(said.kind, "")
-        text = f"{name}: {said.text}" if name else said.text
-        add("said", text, tone, 24 if view.unmet_why or view.blocked else NEVER)
+    told = (view.read_back, view.unmet_why, view.blocked)
+    for said in aside.messages:
+        if said.text not in told:
+            add("said", _label(said), _tone(said), _yields(said, bool(view.unmet_why)))
     if view.drill_hint:
-        add("drill hint", f"DRILL READY, F1: {view.drill_hint}", Tone.WARNING)
+        over = any(one.over and not one.muted for one in view.running)
+        text = f"DRILL FOR THIS: {view.drill_hint}"
+        add("drill hint", text, Tone.WARNING if over else Tone.TEXT, NEVER if over else 3)
     if aside.keys.note:
         add("key note", aside.keys.note, Tone.STRONG)
     return parts
+
+
+def _label(said: Message) -> str:
+    name = MESSAGE_LABELS.get(said.kind, "")
+    return f"{name}: {said.text}" if name else said.text
+
+
+def _tone(said: Message) -> Tone:
+    if said.urgent:
+        return Tone.WARNING
+    return Tone.CAUTION if said.kind in (Voice.REFUSED, Voice.CAUTION) else Tone.TEXT
+
+
+def _yields(said: Message, unmet: bool) -> int:
+    if said.urgent or (said.kind is Voice.REFUSED and not unmet):
+        return NEVER
+    return {Voice.ECHO: 1, Voice.STATUS: 1, Voice.REMARK: 4, Voice.OUTCOME: 5}.get(said.kind, 24)
 
 
 def option_rows(view: View, width: int, numbered: bool) -> Rows:
     """The choices: with their numbers, or behind the key that opens them."""
     if not view.options:
         return ()
+    numbers = [f"{n} {text}" for n, text in enumerate(view.options, 1)]
     if not numbered:
-        return flow((". FOR:", *view.options), width)
-    return flow([f"{n} {text}" for n, text in enumerate(view.options, 1)], width, Tone.STRONG)
+        return flow(("PRESS . THEN", *numbers), width)
+    return flow(numbers, width, Tone.STRONG)
 
 
 def plain_row(text: str, tone: Tone = Tone.TEXT) -> Row:

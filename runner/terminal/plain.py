@@ -17,6 +17,7 @@ from runner.terminal.clock import Clock
 from runner.terminal.commands import local
 from runner.terminal.ending import GONE, signals
 from runner.terminal.intake import LONGEST_LINE, Intake, Typed
+from runner.terminal.keys import takes_number
 from runner.terminal.lines import HELP, LABELS, bands_line, call, changed, opening, times_said
 from runner.terminal.rows import clean
 from runner.terminal.shell import Desk, Ended, How
@@ -151,7 +152,7 @@ class Plain:
 
     def _numbered(self, text: str, ask: int, view: View) -> str:
         """The choice whose number was typed, where numbers are not values."""
-        chooses = ask == view.ask and not self._listen.number
+        chooses = ask == view.ask and not takes_number(view, self._listen)
         if chooses and text in "123456789" and int(text) <= len(view.options):
             return view.options[int(text) - 1]
         return text

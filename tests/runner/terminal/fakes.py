@@ -34,8 +34,8 @@ LISTS = (
     ListLine("outside", "Outside inspection", "closed", closed_at=900_000),
     ListLine("hook", "Cargo hook", "not required", why="no hook"),
     ListLine("before_start", "Before start", "current"),
-    ListLine("start", "Start", "open"),
-    ListLine("engage", "Rotor engagement", "open"),
+    ListLine("start", "Start", "to come"),
+    ListLine("engage", "Rotor engagement", "to come"),
 )
 DRILLS = tuple(
     (name.replace(" ", "_").lower(), name)
@@ -144,17 +144,17 @@ GAUGE = Gauge(
     "Engine RPM",
     "rpm",
     0,
-    "from 1550 to 1650 rpm",
+    "1550 TO 1650 RPM",
     "1500",
     Decimal(1550),
     Decimal(1650),
-    "50 rpm too low",
+    "50",
 )
 LONG_WAIT = Running("Clutch oil drains", 0, 143_000, False, key="drain")
 BY_TIME = Running("Oil pressure after firing", 50_000, 80_000, True, key="oil_pressure")
 PUT_OFF = (
     Line(12, "Right side fuel drain", "CLEAR", "", "put off", "before Rotor engagement"),
-    Line(28, "Cabin heater", "OFF", "", "put off", "at the end of Before start"),
+    Line(28, "Cabin heater", "OFF", "", "put off", ""),
 )
 STATION = tuple(
     Line(40 + n, challenge, expected, expected if status == "answered" else "", status, key=f"s{n}")
@@ -164,7 +164,7 @@ STATION = tuple(
             ("Engine oil level", "ABOVE MINIMUM", "open"),
             ("Induction air screen", "CLEAR", "answered"),
             ("Exhaust collector", "NO CRACKS", "open"),
-            ("Nose wheel tyre", "SERVICEABLE", "fault"),
+            ("Nose wheel tyre", "SERVICEABLE", "unmet"),
             ("Strut extension", "TWO FINGERS", "open"),
             ("Battery door", "LATCHED", "open"),
             ("Pitot cover", "OFF", "open"),
