@@ -1,0 +1,254 @@
+"""The commands; the only reader of the arguments and the environment.
+
+Rules: a command imports only what it uses; help leads with examples; data on standard output,
+messages on standard error; an unknown word gets the nearest one; every error that a person can
+cause ends in one clear message and its exit code, never in a traceback.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+INTERRUPTED = 130
+SAFETY = (
+    "Supports trained people; it is not approved data, not an instrument, and no substitute for "
+    "the approved flight manual, local rules or licensed practice. The pilot in command decides."
+)
+
+
+class Commands(click.Group):
+    """A group whose unknown commands are answered with the nearest known one."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Finds a command, or fails with the nearest name."""
+        if args and self.get_command(ctx, args[0]) is None and not args[0].startswith("-"):
+            import difflib
+
+            names = self.list_commands(ctx)
+            close = difflib.get_close_matches(args[0], names, n=1, cutoff=0.4)
+            hint = f" Did you mean {close[0]}?" if close else ""
+            raise click.UsageError(
+                f"There is no command {args[0]!r}.{hint} Commands: {', '.join(names)}."
+            )
+        return super().resolve_command(ctx, args)
+
+
+@click.group(
+    cls=Commands, context_settings={"help_option_names": ["-h", "--help"]},
+    help=f"""Challenge-and-response lists for a crew, with every answer in a signed log.
+
+\b
+Examples:
+  latchword demo                        the demonstration day, at this terminal
+  latchword demo --plain                the same in plain lines
+  latchword run TV-C42 --crew commander="A Holt",copilot="B Ray"
+  latchword resume                      take up the run that was left open
+  latchword verify LOG --level replayed
+  latchword doctor                      is everything well here?
+
+{SAFETY}""",
+)  # fmt: skip
+@click.version_option(package_name="latchword", prog_name="latchword")
+def cli() -> None:
+    """The group; its help is above."""
+
+
+def _run_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    for option in reversed((
+        click.option("--crew", default="", metavar="ROLE=NAME,…", help="commander=A,copilot=B"),
+        click.option("--solo", is_flag=True, help="One trainee answers for every role."),
+        click.option("--single-pilot", "single", is_flag=True, help="A flight with one pilot."),
+        click.option("--only", default="", metavar="LIST", help="This list alone, for practice."),
+        click.option("--plain", is_flag=True, help="Labelled lines in place of the full screen."),
+        click.option("--theme", default="day", show_default=True,
+                     type=click.Choice(["day", "night", "dark", "plain"]), help="Colours."),
+        click.option("--log-dir", type=click.Path(path_type=Path, file_okay=False),
+                     help="Where the log goes."),
+        click.option("--answers", type=click.Path(path_type=Path),
+                     help="A scripted crew: one input a line, on a simulated clock."),
+        click.option("--json", "as_json", is_flag=True, help="With --answers: JSON lines."),
+    )):  # fmt: skip
+        command = option(command)
+    return command
+
+
+def _options(**given: Any) -> Any:
+    from runner.commands.running import Options
+
+    if given.get("as_json") and given.get("answers") is None:
+        raise click.UsageError("--json goes with --answers FILE")
+    return Options(environment=dict(os.environ), **given)
+
+
+@cli.command(help="The demonstration day of the invented Corvane C-4, with keys of its own.")
+@_run_options
+def demo(**given: Any) -> int:
+    """The demonstration."""
+    from runner.commands.running import demo as run_demo
+
+    return run_demo(_options(**given))
+
+
+@cli.command(help="A run of an enrolled AIRCRAFT (its registration); bare: what is enrolled.")
+@click.argument("aircraft", required=False)
+@_run_options
+def run(aircraft: str | None, **given: Any) -> int:
+    """A real run."""
+    if aircraft is None:
+        from runner.commands.setting import listed
+
+        return listed()
+    from runner.commands.running import run as run_aircraft
+
+    return run_aircraft(aircraft, _options(**given))
+
+
+@cli.command(help="Take up RUN again, or the newest run that was left open.")
+@click.argument("run_id", metavar="[RUN]", default="")
+@click.option("--plain", is_flag=True, help="Labelled lines in place of the full screen.")
+@click.option("--theme", default="day", type=click.Choice(["day", "night", "dark", "plain"]))
+@click.option("--log-dir", type=click.Path(path_type=Path, file_okay=False))
+@click.option("--answers", type=click.Path(path_type=Path), help="Go on with a scripted crew.")
+@click.option("--json", "as_json", is_flag=True, help="With --answers: JSON lines.")
+def resume(run_id: str, **given: Any) -> int:
+    """Resuming."""
+    from runner.commands.running import resume_run
+
+    return resume_run(run_id, _options(**given))
+
+
+@cli.command(help="A readable timeline of RUN (its name or its file), or of the newest.")
+@click.argument("run_id", metavar="[RUN]", default="")
+@click.option("--log-dir", type=click.Path(path_type=Path, file_okay=False))
+def show(run_id: str, log_dir: Path | None) -> int:
+    """Showing."""
+    from runner.commands.looking import show as show_run
+
+    return show_run(run_id, _options(log_dir=log_dir))
+
+
+@cli.command(help="Verify logs, or all logs of a folder; exit 0 only if every one counts.")
+@click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--level", default="full", show_default=True,
+              type=click.Choice(["boundary", "full", "replayed"]))  # fmt: skip
+@click.option("--trust", type=click.Path(path_type=Path), metavar="ALLOWED_SIGNERS")
+@click.option("--also", default="", metavar="MODES", help="Modes that count too, as scripted.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object a log.")
+def verify(
+    paths: tuple[Path, ...], level: str, trust: Path | None, also: str, as_json: bool
+) -> int:
+    """Verifying."""
+    from runner.commands.looking import verify_logs
+
+    return verify_logs(paths, level, trust, also, as_json=as_json)
+
+
+@cli.command(help="Enrol an aircraft: DIR holds its documents.")
+@click.argument("directory", metavar="DIR", type=click.Path(path_type=Path))
+@click.option("--registration", required=True, metavar="R", help="As on the placard.")
+@click.option("--fit", default="", metavar="A,B", help="Optional equipment that is fitted.")
+def enrol(directory: Path, registration: str, fit: str) -> int:
+    """Enrolling."""
+    from runner.commands.setting import enrol as enrol_aircraft
+
+    return enrol_aircraft(directory, registration, fit)
+
+
+@cli.group(cls=Commands, help="People's signing keys.")
+def keys() -> None:
+    """Keys."""
+
+
+@keys.command("new", help="Make a key for NAME, protected by a passphrase.")
+@click.argument("name")
+def keys_new(name: str) -> int:
+    """A new key."""
+    from runner.commands.setting import keys_new as make
+
+    return make(name)
+
+
+@keys.command("trust", help="Trust the key of NAME when logs are verified here.")
+@click.argument("name")
+@click.option("--key", type=click.Path(path_type=Path), help="A public key file from elsewhere.")
+def keys_trust(name: str, key: Path | None) -> int:
+    """Trusting a key."""
+    from runner.commands.setting import keys_trust as trust
+
+    return trust(name, key)
+
+
+@cli.command(help="Is everything well here? Changes nothing.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object a check.")
+def doctor(as_json: bool) -> int:
+    """The doctor."""
+    from runner.commands.setting import doctor as look
+
+    return look(as_json=as_json)
+
+
+def main() -> None:
+    """The entry point: exit codes and the one place where errors become messages."""
+    sys.exit(_main())
+
+
+def _main() -> int:
+    try:
+        code = cli.main(standalone_mode=False)
+        return code if isinstance(code, int) else 0
+    except click.exceptions.Exit as leaving:
+        return leaving.exit_code
+    except click.Abort:
+        print("interrupted", file=sys.stderr)
+        return INTERRUPTED
+    except click.ClickException as fault:
+        fault.show()
+        return 2
+    except KeyboardInterrupt:
+        print("interrupted", file=sys.stderr)
+        return INTERRUPTED
+    except BrokenPipeError:
+        # The reader of our output went away; nothing more can be said to it.
+        sys.stdout = open(os.devnull, "w")  # noqa: SIM115
+        return 1
+    except Exception as fault:
+        return _explained(fault)
+
+
+def _explained(fault: Exception) -> int:
+    """One clear message for what went wrong, and its exit code."""
+    from audit.errors import AuditError
+    from runner.flow.faults import FlowErrors
+    from runner.host.places import PlaceFault
+
+    if isinstance(fault, PlaceFault):
+        print(fault, file=sys.stderr)
+        return fault.code
+    if isinstance(fault, FlowErrors):
+        print(fault, file=sys.stderr)
+        return 3
+    if isinstance(fault, AuditError):
+        print(fault, file=sys.stderr)
+        return 4
+    if isinstance(fault, OSError):
+        name = f"{fault.filename}: " if fault.filename else ""
+        print(f"{name}{fault.strerror or fault}", file=sys.stderr)
+        return 4
+    print(
+        f"a fault of the program: {type(fault).__name__}: {fault}. Nothing more was done; a run "
+        "that was open stays open: latchword resume",
+        file=sys.stderr,
+    )
+    return 1
+
+
+if __name__ == "__main__":
+    main()

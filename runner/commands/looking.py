@@ -1,0 +1,136 @@
+"""`verify` and `show`: what a log proves, and what it says.
+
+Rules: one line a log, the result word first; exit 0 only if every log counts; a timeline shows
+what was answered, not that it was done.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+from audit.line import parse
+from audit.reader import pieces
+from audit.stamps import wall_text
+from audit.trust import Trust
+from audit.verify import logs_of, verify
+from runner.commands.running import Options, folders
+from runner.engine.outcomes import sentence
+from runner.host import places
+from runner.host.places import PlaceFault
+from runner.host.replay import Cache, replayed
+
+CAUTION = "This shows what was answered, not that it was done."
+
+
+def verify_logs(
+    paths: tuple[Path, ...], level: str, trust: Path | None, also: str, *, as_json: bool
+) -> int:
+    """Verifies logs, or all logs of folders."""
+    allowed = _trust(trust)
+    wanted = frozenset(part.strip() for part in also.split(",") if part.strip())
+    known = {"demonstration", "draft", "rehearsal", "scripted", "solo"}
+    if wanted - known:
+        raise PlaceFault(
+            f"--also {', '.join(sorted(wanted - known))}: allowed are {', '.join(sorted(known))}", 2
+        )
+    logs = [log for path in paths for log in logs_of(path)]
+    if not logs:
+        raise PlaceFault(f"there is no log in {', '.join(map(str, paths))}")
+    hook = replayed(Cache())
+    good = True
+    for log in logs:
+        verdict = verify(
+            log, level=level, trust=allowed, replay=hook if level == "replayed" else None
+        )
+        good = verdict.counts(wanted) and good
+        if as_json:
+            print(json.dumps({"path": str(log), **verdict.as_dict()}, ensure_ascii=False))
+        else:
+            print(verdict.text(str(log)))
+    return 0 if good else 1
+
+
+def _trust(path: Path | None) -> Trust:
+    if path is not None:
+        return Trust.read(path)
+    own = places.trust_file()
+    if own.exists():
+        return Trust.read(own)
+    print(
+        f"nobody is trusted: there is no {own}; trust a key: latchword keys trust NAME",
+        file=sys.stderr,
+    )
+    return Trust()
+
+
+def show(run_id: str, options: Options) -> int:
+    """A readable timeline of one run, from a file or by its name."""
+    path = _log_of(run_id, options)
+    try:
+        with path.open("rb") as stream:
+            print(f"{path.stem}  {CAUTION}")
+            for piece in pieces(stream):
+                if not piece.raw.endswith(b"\n"):
+                    print(f"(torn: {len(piece.raw)} bytes behind the last whole line)")
+                    break
+                for row in _rows(parse(piece.raw)):
+                    print(row)
+    except OSError as error:
+        raise PlaceFault(f"{path}: cannot be read: {error.strerror}") from None
+    return 0
+
+
+def _log_of(run_id: str, options: Options) -> Path:
+    direct = Path(run_id)
+    if direct.suffix == ".jsonl" and direct.exists():
+        return direct
+    newest: list[tuple[str, Path]] = []
+    for folder, _ in folders(options):
+        if run_id and (folder / f"{run_id}.jsonl").exists():
+            return folder / f"{run_id}.jsonl"
+        newest += [(p.stem, p) for p in folder.glob("*.jsonl")]
+    if not run_id and newest:
+        return max(newest)[1]
+    from runner.engine.words import nearest
+
+    close = nearest(run_id, [stem for stem, _ in newest])
+    raise PlaceFault(f"there is no run {run_id!r}" + (f"; nearest: {close}" if close else ""))
+
+
+def _rows(line: Any) -> list[str]:
+    when = wall_text(line.stamp.wall_ms)[11:19]
+    head = f"{line.seq:>5} {when} UTC "
+    data = line.data
+    if line.type == "open":
+        crew = ", ".join(f"{p['role']} {p['name']}" for p in data["roster"])
+        return [f"{head} OPEN  {', '.join(data['modes'])}; {crew}; run {data['run_seq']} of device"]
+    if line.type in ("open-sig", "resume-sig", "close-sig"):
+        return [f"{head} SIGNED  {data['name']}, line {data['line']} ({line.type})"]
+    if line.type == "resume":
+        gap = "unknown" if data["gap"] is None else f"{data['gap'] / 1000:.0f} s"
+        return [f"{head} RESUMED  after line {data['line']}, gap {gap}"]
+    if line.type == "close":
+        return [f"{head} CLOSE  {data['count']} lines, {len(data['acceptances'])} acceptances"]
+    if line.type != "event":
+        return [f"{head} {line.type.upper()}  {data.get('name', '')}"]
+    return [head + _event(data)]
+
+
+def _event(data: dict[str, Any]) -> str:
+    event = data["event"]
+    role = f"{event['role']}: " if event.get("role") else ""
+    said = data.get("heard") or " ".join(
+        str(v) for k, v in event.items() if k not in ("kind", "at", "ask", "role", "source", "sure")
+    )
+    outcomes = []
+    for item in data["outcome"]:
+        if item[0] == "refused":
+            outcomes.append("REFUSED: " + sentence(item[1], tuple(item[2:])))
+        else:
+            outcomes.append(" ".join(part for part in item if part))
+    return f" {event['kind'].upper()}  {role}{said}  ->  {'; '.join(outcomes)}"
+
+

@@ -1,0 +1,195 @@
+"""`enrol`, `keys` and `doctor`: what is set up before the first run, and whether it is well.
+
+Rules: nothing is replaced silently except an enrolment, which says so; a passphrase is asked twice;
+the doctor tells what was found and what to do, and changes nothing.
+"""
+
+from __future__ import annotations
+
+import getpass
+import importlib.util
+import json
+import os
+import platform
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from audit.people import file_name, new_key
+from audit.trust import trust_key
+from runner.commands.running import say
+from runner.host import places
+from runner.host.places import PlaceFault
+
+
+def enrol(documents: Path, registration: str, fit: str) -> int:
+    """Enrols an aircraft after its documents have been read without a fault."""
+    from runner.flow.loader import load_aircraft
+
+    loaded = load_aircraft(documents)
+    wanted = tuple(part.strip() for part in fit.split(",") if part.strip())
+    unknown = [name for name in wanted if name not in loaded.table.fit]
+    if unknown:
+        raise PlaceFault(
+            f"--fit {', '.join(unknown)}: not optional equipment of {loaded.table.title}; "
+            f"allowed: {', '.join(loaded.table.fit) or 'none'}",
+            2,
+        )
+    replaced = any(a.registration == places.registration(registration) for a in places.enrolled())
+    aircraft = places.enrol(documents, registration, wanted)
+    word = "enrolled again" if replaced else "enrolled"
+    print(
+        f"{aircraft.registration} {word}: {loaded.table.title}, revision {loaded.table.revision}, "
+        f"{len(loaded.documents)} documents; logs in {aircraft.logs}"
+    )
+    return 0
+
+
+def listed() -> int:
+    """What is enrolled; starts nothing."""
+    known = places.enrolled()
+    for aircraft in known:
+        fit = f", fitted: {', '.join(aircraft.fit)}" if aircraft.fit else ""
+        print(f"{aircraft.registration}  {aircraft.documents}{fit}")
+    if not known:
+        say("no aircraft is enrolled. Enrol one: latchword enrol DIR --registration R")
+        say("or look around first: latchword demo")
+    return 0
+
+
+def keys_new(name: str) -> int:
+    """Makes somebody's key, protected by a passphrase asked for twice."""
+    if not sys.stdin.isatty():
+        raise PlaceFault("a passphrase is asked for at a terminal, and this is none", 2)
+    try:
+        first = getpass.getpass(f"New passphrase for {name}: ")
+        second = getpass.getpass("The same again: ")
+    except (EOFError, KeyboardInterrupt):
+        raise PlaceFault("no key was made", 130) from None
+    if first != second:
+        raise PlaceFault("the two passphrases differ; no key was made", 1)
+    if len(first) < 8:
+        raise PlaceFault("a passphrase has at least 8 characters; no key was made", 1)
+    path = new_key(name, first, places.keys())
+    print(f"{path}: made; trust it where logs are verified: latchword keys trust {name!r}")
+    return 0
+
+
+def keys_trust(name: str, public: Path | None) -> int:
+    """Trusts somebody's key on this machine."""
+    path = public or places.keys() / (file_name(name) + ".pub")
+    try:
+        line = path.read_text("utf-8").strip()
+    except (OSError, UnicodeDecodeError):
+        raise PlaceFault(
+            f"{path}: no public key can be read there; make one with latchword keys new {name!r}, "
+            "or name the file with --key"
+        ) from None
+    added = trust_key(places.trust_file(), name, line)
+    print(f"{name} is trusted{'' if added else ' already'}: {places.trust_file()}")
+    return 0
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One thing the doctor looked at; `ok` None means it is not needed and not there."""
+
+    what: str
+    ok: bool | None
+    found: str
+    todo: str = ""
+
+
+def doctor(*, as_json: bool) -> int:
+    """Looks at what a run needs; exit 1 if something needed is missing."""
+    checks = [check() for check in CHECKS]
+    if as_json:
+        for c in checks:
+            print(json.dumps({"what": c.what, "ok": c.ok, "found": c.found, "todo": c.todo}))
+    else:
+        for c in checks:
+            word = "ok" if c.ok else "absent" if c.ok is None else "NOT OK"
+            print(f"{word:<7} {c.what}: {c.found}" + (f"; {c.todo}" if c.todo else ""))
+    return 1 if any(c.ok is False for c in checks) else 0
+
+
+def _python() -> Check:
+    ok = sys.version_info >= (3, 11)
+    return Check("python", ok, platform.python_version(), "" if ok else "3.11 or later is needed")
+
+
+def _packages() -> Check:
+    """The three names are generic: another package of the same name would shadow ours."""
+    import audit
+    import flows
+    import runner
+
+    ours = {
+        "audit": (audit, "verify.py"), "runner": (runner, "cli.py"), "flows": (flows, "schema"),
+    }  # fmt: skip
+    for name, (module, witness) in ours.items():
+        home = Path(next(iter(module.__path__)))
+        if not (home / witness).exists():
+            return Check("packages", False, f"{name} at {home} is not Latchword's",
+                         "use a virtual environment of its own")  # fmt: skip
+    return Check("packages", True, str(Path(next(iter(runner.__path__))).parent))
+
+
+def _writable() -> Check:
+    for folder in (places.config(), places.state()):
+        probe = folder
+        while not probe.exists() and probe != probe.parent:
+            probe = probe.parent
+        if not os.access(probe, os.W_OK):
+            return Check("folders", False, f"{folder} cannot be written",
+                         "give this user the right to write there")  # fmt: skip
+    return Check("folders", True, f"{places.config()}, {places.state()}")
+
+
+def _demo_documents() -> Check:
+    from runner.flow.faults import FlowErrors
+    from runner.flow.loader import load_aircraft
+
+    try:
+        loaded = load_aircraft(places.shipped() / "corvane_c4")
+    except (FlowErrors, OSError) as fault:
+        return Check("demo documents", False, str(fault)[:200], "install Latchword again")
+    return Check("demo documents", True,
+                 f"{len(loaded.table.flows)} lists, {len(loaded.table.steps)} steps")  # fmt: skip
+
+
+def _enrolled() -> Check:
+    from runner.flow.faults import FlowErrors
+    from runner.flow.loader import load_aircraft
+
+    try:
+        known = places.enrolled()
+        for aircraft in known:
+            load_aircraft(aircraft.documents)
+    except (PlaceFault, FlowErrors, OSError) as fault:
+        return Check("aircraft", False, str(fault)[:200], "mend the documents or enrol again")
+    names = ", ".join(a.registration for a in known)
+    return Check("aircraft", True if known else None, names or "none enrolled",
+                 "" if known else "latchword enrol DIR --registration R")  # fmt: skip
+
+
+def _trust() -> Check:
+    path = places.trust_file()
+    return Check("trusted keys", True if path.exists() else None, str(path),
+                 "" if path.exists() else "latchword keys trust NAME")  # fmt: skip
+
+
+def _extra(what: str, module: str, extra: str) -> Callable[[], Check]:
+    def check() -> Check:
+        there = importlib.util.find_spec(module) is not None
+        return Check(what, True if there else None, module if there else "not installed",
+                     "" if there else f"pip install 'latchword[{extra}]'")  # fmt: skip
+
+    return check
+
+
+CHECKS: tuple[Callable[[], Check], ...] = (
+    _python, _packages, _writable, _demo_documents, _enrolled, _trust,
+    _extra("microphone", "sounddevice", "voice"), _extra("recogniser", "vosk", "voice"),
+)  # fmt: skip

@@ -1,0 +1,101 @@
+"""Durable first, and what happens when that fails: the list goes on, the recording is lost.
+
+Rules: an event is shown only when its line is durable, except a drill, which is shown first; a
+write that fails, or that takes longer than one second, ends the recording for good: nothing more
+is appended, the log stays honestly unclosed, and the crew reads it on every screen.
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from audit.errors import AuditError, LogLost
+from audit.stamps import Stamp
+from audit.writer import Entry, LogWriter
+
+LONGEST_WRITE_S = 1.0
+Job = Callable[[], None]
+
+
+class Recorder:
+    """Writes the events of one run. `patient` waits as long as it takes (scripted runs)."""
+
+    def __init__(self, writer: LogWriter, *, patient: bool = False) -> None:
+        self.writer = writer
+        self.acceptances: list[int] = []
+        self._patient = patient
+        self._lost = ""
+        self._jobs: queue.SimpleQueue[Job | None] = queue.SimpleQueue()
+        self._thread: threading.Thread | None = None
+
+    @property
+    def lost(self) -> str:
+        """Why the recording was lost; empty while it is kept."""
+        return self._lost
+
+    @property
+    def head(self) -> str:
+        """The SHA-256 of the last durable line."""
+        return self.writer.head
+
+    def record(self, data: Mapping[str, Any], stamp: Stamp) -> Entry | None:
+        """Appends an event and waits until it is durable; None once the recording is lost.
+
+        Raises `audit.errors.Fault` for data that format 1 does not allow: nothing was written.
+        """
+        if self._lost:
+            return None
+        try:
+            if self._patient:
+                return self.writer.event(data, stamp)
+            return self._timed(data, stamp)
+        except (LogLost, OSError) as error:
+            self.lose(str(error))
+            return None
+
+    def lose(self, why: str) -> None:
+        """Ends the recording."""
+        if not self._lost:
+            self._lost = why or "the log cannot be written"
+
+    def _timed(self, data: Mapping[str, Any], stamp: Stamp) -> Entry | None:
+        if self._thread is None:
+            self._thread = threading.Thread(target=self._work, name="log", daemon=True)
+            self._thread.start()
+        answer: queue.SimpleQueue[Entry | Exception] = queue.SimpleQueue()
+
+        def write() -> None:
+            try:
+                answer.put(self.writer.event(data, stamp))
+            except (AuditError, OSError) as error:
+                answer.put(error)
+
+        self._jobs.put(write)
+        try:
+            result = answer.get(timeout=LONGEST_WRITE_S)
+        except queue.Empty:
+            # The writer still hangs in its call; it must never append again once it comes back.
+            self.lose("no durable write within one second")
+            self._jobs.put(lambda: self.writer.give_up("a write came too late"))
+            return None
+        if isinstance(result, Exception):
+            raise result
+        return result
+
+    def _work(self) -> None:
+        while True:
+            job = self._jobs.get()
+            if job is None:
+                return
+            job()
+
+    def stop(self) -> None:
+        """Lets the writing thread and the file go; an open run stays open."""
+        self._jobs.put(None)
+        if self._thread is not None:
+            self._thread.join(timeout=LONGEST_WRITE_S)
+        if not self._lost:
+            self.writer.stop()

@@ -1,0 +1,145 @@
+"""A log through the engine: to resume a run, and to verify that its lists allowed it.
+
+Rules: the documents are those whose exact bytes were logged; every logged outcome and digest must
+come out again; a close stands only where no list of the day was open, and names every acceptance;
+what cannot be replayed (other rules, a missing document) is said, never guessed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from audit.errors import NotReplayed
+from audit.line import Line
+from runner.engine.effects import Prompt
+from runner.engine.errors import BadEvent
+from runner.engine.events import Opened, read_event
+from runner.engine.state import State, initial
+from runner.engine.table import Table
+from runner.flow.faults import FlowErrors
+from runner.flow.loader import Loaded, load_documents
+from runner.host.stepping import RULES, accepted, same, step
+
+Finding = tuple[int, str, str]
+Load = Callable[[Mapping[str, bytes]], Loaded]
+
+
+def documents_of(opening: Mapping[str, Any], read: Callable[[str], bytes]) -> dict[str, bytes]:
+    """The exact bytes of every document of a run, by name, read by hash."""
+    return {entry["name"]: read(entry["sha256"]) for entry in opening["documents"]}
+
+
+class Cache:
+    """Compiled documents by their hashes, so that a thousand logs of one revision load once."""
+
+    def __init__(self, load: Load = load_documents) -> None:
+        self._load = load
+        self._held: dict[tuple[tuple[str, str], ...], Loaded] = {}
+
+    def table(self, opening: Mapping[str, Any], folder: Path) -> Table:
+        """The table of a run's documents. Raises NotReplayed."""
+        key = tuple(sorted((d["name"], d["sha256"]) for d in opening["documents"]))
+        if key not in self._held:
+
+            def stored(sha: str) -> bytes:
+                try:
+                    content = (folder / sha).read_bytes()
+                except OSError:
+                    raise NotReplayed(f"the document {sha[:12]} is missing") from None
+                if hashlib.sha256(content).hexdigest() != sha:
+                    raise NotReplayed(f"the document {sha[:12]} was changed")
+                return content
+
+            try:
+                self._held[key] = self._load(documents_of(opening, stored))
+            except FlowErrors as faults:
+                raise NotReplayed(f"the documents do not load: {faults}") from None
+        return self._held[key].table
+
+
+class Replayer:
+    """Runs the events of one log; `finding` is the first place where log and lists part."""
+
+    def __init__(self, table: Table, opening: Mapping[str, Any]) -> None:
+        self.table = table
+        self.opening = opening
+        self.state: State = initial()
+        self.acceptances: list[int] = []
+        self.events = 0
+
+    def event(self, seq: int, data: Mapping[str, Any]) -> Finding | None:
+        """One `event` line."""
+        try:
+            event = read_event(data["event"])
+        except BadEvent as fault:
+            return seq, "replay-event", f"the event could not have happened: {fault}"
+        if isinstance(event, Opened) or self.events == 0:
+            found = self._opening(event)
+            if found:
+                return seq, "replay-opening", found
+        self.events += 1
+        self.state, outcome = step(self.table, self.state, event)
+        if accepted(outcome):
+            self.acceptances.append(seq)
+        if not same(data, outcome, self.state):
+            return seq, "replay-outcome", (
+                f"the lists give {_words(outcome)}, the log says {_words(data['outcome'])}"
+            )
+        return None
+
+    def _opening(self, event: object) -> str:
+        if not isinstance(event, Opened):
+            return "the first event is not the opening of the run"
+        if self.events:
+            return ""
+        if list(event.modes) != list(self.opening["modes"]):
+            return "the run was opened in other modes than were signed"
+        if [list(p) for p in event.crew] != [
+            [p["role"], p["name"]] for p in self.opening["roster"]
+        ]:
+            return "the run was opened by another crew than signed"
+        if [list(p) for p in event.carried] != self.opening["carried"].get("items", []):
+            return "what was carried over is not what was signed"
+        return ""
+
+    def close(self, seq: int, data: Mapping[str, Any]) -> Finding | None:
+        """The `close` line."""
+        prompt = self.state.question.prompt
+        if prompt is not Prompt.CLOSED or not self.state.flight:
+            return seq, "replay-close", f"the log closes while the lists stand at {prompt.value}"
+        if list(data["acceptances"]) != self.acceptances:
+            return seq, "replay-acceptances", "the acceptances signed are not those that were made"
+        return None
+
+
+def _words(outcome: Iterable[Iterable[str]]) -> str:
+    return "; ".join(" ".join(str(part) for part in item) for item in outcome)[:160] or "nothing"
+
+
+def replayed(cache: Cache | None = None) -> Callable[[Iterator[Line], Path], Finding | None]:
+    """The hook of `audit.verify.verify` for the level *replayed*."""
+    held = cache or Cache()
+
+    def hook(lines: Iterator[Line], documents: Path) -> Finding | None:
+        player: Replayer | None = None
+        finding: Finding | None = None
+        for line in lines:
+            if line.type == "open":
+                if line.data["rules"] != RULES:
+                    raise NotReplayed(
+                        f"its rules are number {line.data['rules']}, this engine has {RULES}"
+                    )
+                player = Replayer(held.table(line.data, documents), line.data)
+            elif player is None or finding is not None:
+                # The rest is still read: a broken chain behind weighs more than what was found.
+                continue
+            elif line.type == "event":
+                finding = player.event(line.seq, line.data)
+            elif line.type == "close":
+                finding = player.close(line.seq, line.data)
+        return finding
+
+    return hook

@@ -1,0 +1,258 @@
+"""The desk: one run, joining engine, shells, clock and log.
+
+Rules: one event at a time, under one lock; what was due before an event happens before it, at its
+own time; transition, durable line, commit, show, in this order (a drill is shown first, and after
+a lost recording all go on without it); words that are no event are refused aloud and not logged;
+nothing a person types can raise here.
+"""
+
+from __future__ import annotations
+
+import threading
+import unicodedata
+from collections.abc import Callable
+
+from audit.errors import AuditError, Fault
+from audit.people import Signer
+from audit.stamps import Stamp
+from runner.engine.effects import Effect, Listen, Prompt, Say, View, Voice
+from runner.engine.events import CrewChange, Event, OpenDrill, Wake
+from runner.engine.outcomes import Outcome
+from runner.engine.state import State
+from runner.engine.table import Table
+from runner.engine.views import listen, view
+from runner.engine.waking import next_deadline
+from runner.host.clock import Clock
+from runner.host.recording import Recorder
+from runner.host.stepping import accepted, as_data, step
+from runner.words.calls import effects
+from runner.words.spoken import Context, WordFault, read
+
+Heard = Callable[[tuple[Effect, ...]], None]
+KeyOf = Callable[[str], str]
+END_OF_DAY = "end of day"
+LOST = "RECORDING LOST, LIST CONTINUES"
+LONGEST_HEARD = 200
+
+
+class Run:
+    """A run in progress. `zero_ms` is the boot time, and `utc_at_zero` the UTC, of run time 0."""
+
+    def __init__(
+        self, table: Table, state: State, recorder: Recorder, clock: Clock, zero_ms: int,
+        registration: str, *, source: str = "key", key_of: KeyOf | None = None, floor: int = 0,
+    ) -> None:  # fmt: skip
+        self.table = table
+        self.state = state
+        self.recorder = recorder
+        self.clock = clock
+        self.registration = registration
+        self.finished = False
+        self._source = source
+        self._key_of = key_of
+        self._zero = zero_ms
+        self._floor = floor
+        self._heard: list[Heard] = []
+        self._greeting: list[Effect] = []
+        self._lock = threading.RLock()
+        self._bell = threading.Condition(self._lock)
+        self._alarm: threading.Thread | None = None
+        self._stopped = False
+        stamp = clock.stamp()
+        self.utc_at_zero = stamp.wall_ms - (stamp.mono_ms - zero_ms)
+
+    # what shells ask ------------------------------------------------------------------------
+
+    @property
+    def head_code(self) -> str:
+        """The first eight digits of the last durable line's hash, in two groups."""
+        head = self.recorder.head
+        return f"{head[:4]} {head[4:8]}".upper() if head else ""
+
+    def now(self) -> int:
+        """Run time in ms; never behind what has already happened."""
+        return max(self.clock.stamp().mono_ms - self._zero, self.state.at, self._floor)
+
+    def view(self) -> View:
+        """Everything the crew may see."""
+        with self._lock:
+            return view(self.table, self.state)
+
+    def listen(self) -> Listen:
+        """What may answer now."""
+        with self._lock:
+            return listen(self.table, self.state)
+
+    def bands(self) -> tuple[str, ...]:
+        """Fixed bands beside those of the modes."""
+        return (LOST,) if self.recorder.lost else ()
+
+    def subscribe(self, heard: Heard) -> None:
+        """Hears the effects of every event from now on, and what a resumed run has to say."""
+        with self._lock:
+            self._heard.append(heard)
+            if self._greeting:
+                heard(tuple(self._greeting))
+                self._greeting = []
+
+    def greet(self, *said: Say) -> None:
+        """Keeps something to be said as soon as a shell listens."""
+        self._greeting.extend(said)
+
+    # what happens ---------------------------------------------------------------------------
+
+    def submit_text(self, text: str, ask: int) -> None:
+        """One line of words, to question `ask`."""
+        self.say_line(text, ask)
+
+    def say_line(self, text: str, ask: int | None = None) -> tuple[Event | None, Outcome]:
+        """One line of words; the event it became and its outcome. A text that is no event is
+        refused aloud, with no event and an empty outcome."""
+        with self._lock:
+            if " ".join(text.lower().split()) == END_OF_DAY:
+                self._end_of_day()
+                return None, ()
+            at = self.now()
+            self.run_due(at)
+            at = max(at, self.state.at)
+            context = Context(self.table, self.state, at, self._source, ask)
+            try:
+                event = self._with_key(read(text, context))
+            except (WordFault, AuditError) as fault:
+                self._emit((Say(str(fault), Voice.REFUSED),))
+                return None, ()
+            return event, self._take(event, heard=text)
+
+    def take(self, make: Callable[[int], Event]) -> Outcome:
+        """An event of the host, made for the present moment."""
+        with self._lock:
+            at = self.now()
+            self.run_due(at)
+            return self._take(make(max(at, self.state.at)))
+
+    def run_due(self, at: int) -> None:
+        """Wakes the engine for everything due up to a moment, each at its own time."""
+        with self._lock:
+            while True:
+                due = next_deadline(self.table, self.state)
+                if due is None or due > at:
+                    break
+                before = self.state
+                self._take(Wake(max(due, self.state.at)))
+                if self.state is before:
+                    # A deadline at which nothing changes is our bug; the list must not hang on it.
+                    break
+            self._bell.notify_all()
+
+    def _with_key(self, event: Event) -> Event:
+        if isinstance(event, CrewChange) and self._key_of is not None and event.name:
+            return CrewChange(
+                event.at, event.role, event.source, event.seat, event.name,
+                self._key_of(event.name),
+            )  # fmt: skip
+        return event
+
+    def _take(self, event: Event, heard: str = "") -> Outcome:
+        before = self.state
+        after, outcome = step(self.table, before, event)
+        if outcome == (("due",),):
+            return outcome
+        kinds = {item[0] for item in outcome}
+        shown = isinstance(event, OpenDrill) or "drill in" in kinds
+        if shown:
+            self._emit(effects(self.table, before, event, outcome, after))
+        data = as_data(event, outcome, after)
+        evidence = _evidence(heard)
+        if evidence:
+            data["heard"] = evidence
+        if isinstance(event, CrewChange) and "crew" in kinds and event.key:
+            data["crew_change"] = {"role": event.seat, "name": event.name, "key": event.key}
+        was_lost = bool(self.recorder.lost)
+        try:
+            entry = self.recorder.record(data, self.clock.stamp())
+        except Fault as fault:
+            self._emit((Say(f"not taken: {fault}", Voice.REFUSED),))
+            return (("refused", "text"),)
+        if entry is not None and accepted(outcome):
+            self.recorder.acceptances.append(entry.seq)
+        self.state = after
+        said: tuple[Effect, ...] = ()
+        if self.recorder.lost and not was_lost:
+            said = (Say(LOST, Voice.STATUS),)
+        if not shown:
+            said = (*said, *effects(self.table, before, event, outcome, after))
+        self._emit(said)
+        self._bell.notify_all()
+        return outcome
+
+    def _emit(self, said: tuple[Effect, ...]) -> None:
+        if said:
+            for heard in self._heard:
+                heard(said)
+
+    def _end_of_day(self) -> None:
+        if self.state.question.prompt is Prompt.CLOSED and self.state.flight:
+            self.finished = True
+            text = "END OF DAY: the log is closed next"
+            self._emit((Say(text, Voice.STATUS),))
+        else:
+            text = "The day does not end here: lists are still open. Close them, or discontinue."
+            self._emit((Say(text, Voice.REFUSED),))
+
+    # the bell -------------------------------------------------------------------------------
+
+    def start_bell(self) -> None:
+        """Wakes the engine by itself from here on (not for scripted runs)."""
+        self._alarm = threading.Thread(target=self._ring, name="bell", daemon=True)
+        self._alarm.start()
+
+    def _ring(self) -> None:
+        with self._bell:
+            while not self._stopped:
+                due = next_deadline(self.table, self.state)
+                now = self.now()
+                if due is not None and due <= now:
+                    before = self.state
+                    self.run_due(now)
+                    if self.state is not before:
+                        continue
+                wait = None if due is None else max(0.02, (due - now) / 1000)
+                self._bell.wait(wait)
+
+    # the end --------------------------------------------------------------------------------
+
+    def close(self, signers: list[Signer]) -> str:
+        """Closes the log with these signatures; empty, or a sentence on what is missing."""
+        with self._lock:
+            if self.recorder.lost:
+                return f"the log stays unclosed: {self.recorder.lost}"
+            if self.state.question.prompt is not Prompt.CLOSED:
+                return "the log stays unclosed: lists are still open"
+            try:
+                writer = self.recorder.writer
+                stamp: Stamp = self.clock.stamp()
+                for signer in signers:
+                    if signer.name in writer.owed():
+                        writer.sign_resume(signer, stamp)
+                writer.close(self.recorder.acceptances, signers, stamp)
+                owed = writer.owed()
+            except AuditError as error:
+                return f"the log stays unclosed: {error}"
+        return f"signature owed by {', '.join(owed)}" if owed else ""
+
+    def stop(self) -> None:
+        """Lets the threads and the file go; a run that is not closed stays open."""
+        with self._bell:
+            self._stopped = True
+            self._bell.notify_all()
+        self.recorder.stop()
+
+
+def _evidence(text: str) -> str:
+    """What was typed or heard, as the log may hold it: composed, no control characters."""
+    shown = "".join(
+        c if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Zl", "Zp") else " " for c in text
+    )
+    return unicodedata.normalize("NFC", " ".join(shown.split()))[:LONGEST_HEARD]
+
+

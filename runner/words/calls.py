@@ -1,0 +1,194 @@
+"""What is said after an event: outcomes and calls in the crew's words.
+
+Rules: pure; numbers are echoed digit by digit; a refusal says what was not taken and what can be
+done; the next call comes last and only if the question changed; nothing here decides anything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal, InvalidOperation
+
+from runner.engine.conditions import explain
+from runner.engine.effects import Effect, Listen, Prompt, Say, Show, Sound, View, Voice
+from runner.engine.events import Confirm, Event, SayAgain
+from runner.engine.outcomes import Item, Outcome, sentence
+from runner.engine.state import State
+from runner.engine.table import Table
+from runner.engine.views import listen, view
+from runner.words.numbers import say_number
+
+Teller = Callable[[Table, Item], tuple[str, Voice]]
+
+
+def spoken(text: str) -> str:
+    """A value as it is read back: digits alone, words as they are."""
+    try:
+        value = Decimal(text)
+    except InvalidOperation:
+        words = text.split()
+        if len(words) == 2 and words[0] in ("below", "above", "drop"):
+            return f"{words[0].upper()} {spoken(words[1])}"
+        return text.upper()
+    return say_number(value, max(0, -int(value.as_tuple().exponent)))
+
+
+def _challenge(table: Table, step_id: str) -> str:
+    step = table.steps.get(step_id)
+    return step.challenge if step is not None else step_id
+
+
+def _title(table: Table, flow_id: str) -> str:
+    flow = table.flows.get(flow_id)
+    return flow.title.upper() if flow is not None else flow_id.upper()
+
+
+def _met(table: Table, item: Item) -> tuple[str, Voice]:
+    return (spoken(item[2]) if item[2:] and item[2] else "DONE"), Voice.ECHO
+
+
+def _unmet(table: Table, item: Item) -> tuple[str, Voice]:
+    step = table.steps.get(item[1])
+    if step is None or item[2] in ("not so", "unable"):
+        return f"{_challenge(table, item[1])}: NOT SO, OPEN", Voice.OUTCOME
+    limit = step.limit.text() if step.limit is not None else ""
+    return f"{_challenge(table, item[1])}: {spoken(item[2])}, LIMIT {limit}, NOT MET", Voice.OUTCOME
+
+
+def _why(table: Table, key: str, source: str) -> str:
+    step, flow = table.steps.get(key), table.flows.get(key)
+    condition = step.when if step is not None else flow.when if flow is not None else None
+    return explain(condition, False) if condition is not None else source
+
+
+TELLERS: dict[str, Teller] = {
+    "met": _met,
+    "unmet": _unmet,
+    "read back": lambda t, i: (f"{_challenge(t, i[1])}: {spoken(i[2])}. AFFIRM?", Voice.READ_BACK),
+    "put off": lambda t, i: (f"PUT OFF: {_challenge(t, i[1])}", Voice.OUTCOME),
+    "back": lambda t, i: (f"BACK FROM PUT OFF: {_challenge(t, i[1])}", Voice.OUTCOME),
+    "accepted": lambda t, i: (
+        f"COMMANDER ACCEPTS: {_challenge(t, i[1])} {i[3]}, {i[4]}", Voice.OUTCOME
+    ),
+    "reopened": lambda t, i: (
+        f"REOPENED: {_challenge(t, i[1]) if '.' in i[1] else _title(t, i[1])}", Voice.OUTCOME
+    ),
+    "not required": lambda t, i: (
+        f"NOT REQUIRED: {_challenge(t, i[1]) if '.' in i[1] else _title(t, i[1])}, "
+        f"{_why(t, i[1], i[2])}", Voice.STATUS
+    ),
+    "left behind": lambda t, i: (f"LEFT, NOT DONE: {_title(t, i[1])}, {i[2]}", Voice.STATUS),
+    "entered": lambda t, i: (f"LIST: {_title(t, i[1])}", Voice.STATUS),
+    "list closed": lambda t, i: (f"{_title(t, i[1])} LIST CLOSED, NONE OPEN", Voice.OUTCOME),
+    "wait started": lambda t, i: (f"WAIT RUNS: {_challenge(t, i[1])}", Voice.TIMER),
+    "wait kept": lambda t, i: (f"WAIT GOES ON: {_challenge(t, i[1])}", Voice.TIMER),
+    "wait broken": lambda t, i: (
+        f"CONDITION LOST, WAIT STARTS AGAIN: {_challenge(t, i[1])}", Voice.TIMER
+    ),
+    "wait done": lambda t, i: (f"WAIT OVER: {_challenge(t, i[1])}", Voice.TIMER),
+    "drill in": lambda t, i: (f"DRILL: {_title(t, i[1])}", Voice.DRILL),
+    "drill out": lambda t, i: (f"DRILL ENDED: {_title(t, i[1])}, {i[3]}", Voice.DRILL),
+    "memory done": lambda t, i: ("MEMORY ITEMS, ONE BY ONE", Voice.DRILL),
+    "choose": lambda t, i: ("CHOOSE: " + " / ".join(i[2:]).upper(), Voice.OUTCOME),
+    "chosen": lambda t, i: (f"CHOSEN: {i[1]}", Voice.ECHO),
+    "dropped": lambda t, i: ("DISREGARDED", Voice.ECHO),
+    "standby": lambda t, i: ("STANDING BY", Voice.STATUS),
+    "resumed": lambda t, i: ("GOING ON", Voice.STATUS),
+    "corrected": lambda t, i: (
+        f"{_challenge(t, i[1])}: WAS {spoken(i[2]) or 'NOTHING'}, NOW {spoken(i[3])}",
+        Voice.READ_BACK,
+    ),
+    "flagged": lambda t, i: (f"FLAGGED FOR THE COMMANDER: {i[1]}", Voice.OUTCOME),
+    "timer started": lambda t, i: (f"CLOCK RUNS: {t.timers[i[1]].label}", Voice.TIMER),
+    "timer call": lambda t, i: (f"{spoken(i[2])} SECONDS: {t.timers[i[1]].label}", Voice.TIMER),
+    "timer over": lambda t, i: (_over(t, i[1]), Voice.TIMER),
+    "timer met": lambda t, i: (f"IN TIME: {t.timers[i[1]].label}", Voice.TIMER),
+    "plateau": lambda t, i: (
+        f"{_challenge(t, i[1])} HAS STOPPED MOVING SHORT OF ITS LIMIT", Voice.OUTCOME
+    ),
+    "marked": lambda t, i: (f"MARK {i[1].upper()}", Voice.OUTCOME),
+    "lifted": lambda t, i: (f"LIFTED, {i[1]} OPEN: {', '.join(i[2:])}", Voice.OUTCOME),
+    "noted": lambda t, i: (f"NOTED, {i[1].upper()}: {i[2]}", Voice.STATUS),
+    "paper": lambda t, i: (f"ON PAPER: {i[1]} TO {i[2]}", Voice.OUTCOME),
+    "crew": lambda t, i: (f"{i[1].upper()}: {i[2]}", Voice.STATUS),
+    "happened": lambda t, i: (
+        f"{i[1].upper()}" + (f", TO BE DONE AGAIN: {', '.join(_title(t, f) for f in i[2:])}"
+                             if i[2:] else ""), Voice.STATUS
+    ),
+    "flight": lambda t, i: (f"FLIGHT {i[1]}", Voice.STATUS),
+    "turned": lambda t, i: (f"LIST: {_title(t, i[1])}", Voice.STATUS),
+    "opened": lambda t, i: ("RUN OPENED", Voice.STATUS),
+    "page read": lambda t, i: (f"FIRST SCREEN READ BY {i[1].upper()}", Voice.STATUS),
+    "recovered": lambda t, i: ("RUN TAKEN UP AGAIN", Voice.STATUS),
+    "said": lambda t, i: ("", Voice.STATUS),
+    "due": lambda t, i: ("", Voice.STATUS),
+    "one of two": lambda t, i: (f"{i[2].upper()} HAS LOOKED", Voice.ECHO),
+    "day closed": lambda t, i: ("NO LIST IS LEFT: NEXT FLIGHT, OR END OF DAY", Voice.STATUS),
+    "fault": lambda t, i: (
+        f"A FAULT OF THE PROGRAM ({i[1]}); NOTHING WAS TAKEN. GO ON, BY CARD IF IT COMES AGAIN",
+        Voice.REFUSED,
+    ),
+}  # fmt: skip
+
+
+def _over(table: Table, name: str) -> str:
+    rule = table.timers[name]
+    text = rule.says or f"TIME IS OVER: {rule.label}"
+    if rule.drill:
+        flow = table.flows[rule.drill]
+        first = flow.steps[0]
+        text += f". DRILL {flow.title.upper()}: {first.challenge} {first.response}"
+    return text
+
+
+def tell(table: Table, item: Item) -> Say | None:
+    """What one item of an outcome sounds like; None for silence."""
+    if item[0] == "refused":
+        return Say(sentence(item[1], item[2:]), Voice.REFUSED)
+    text, kind = TELLERS[item[0]](table, item)
+    return Say(text, kind) if text else None
+
+
+def call(table: Table, state: State, shown: View) -> Say | None:
+    """The call of the question that stands."""
+    prompt = shown.prompt
+    if prompt in (Prompt.CLOSED, Prompt.WAITING, Prompt.STANDBY, Prompt.FIRST_PAGE):
+        return None
+    if prompt is Prompt.MEMORY_ITEMS:
+        return Say("MEMORY ITEMS DONE?", Voice.CALL)
+    if prompt is Prompt.CHOOSING:
+        return Say(" / ".join(shown.options) + "?", Voice.CALL)
+    if prompt is Prompt.READ_BACK:
+        return None
+    if prompt is Prompt.CAUTION:
+        return Say(f"CAUTION: {shown.challenge}", Voice.CAUTION)
+    return Say(f"{shown.challenge.upper()}?", Voice.CALL)
+
+
+def effects(
+    table: Table, before: State, event: Event, outcome: Outcome, after: State
+) -> tuple[Effect, ...]:
+    """Everything the shells are asked for after an event, in order."""
+    said: list[Effect] = []
+    for item in outcome:
+        text = tell(table, item)
+        if text is not None:
+            said.append(text)
+    shown = view(table, after)
+    changed = after.ask != before.ask or isinstance(event, SayAgain | Confirm)
+    calling = call(table, after, shown) if changed else None
+    if calling is not None:
+        said.append(calling)
+    kinds = {item[0] for item in outcome}
+    if kinds & {"timer over", "drill in"}:
+        said.append(Sound("warning"))
+    elif kinds & {"timer call", "plateau", "wait broken", "lifted"}:
+        said.append(Sound("caution"))
+    elif "refused" in kinds or "fault" in kinds:
+        said.append(Sound("refused"))
+    return (*said, Show(shown), listen_effect(table, after))
+
+
+def listen_effect(table: Table, state: State) -> Listen:
+    """What may answer now."""
+    return listen(table, state)

@@ -1,0 +1,129 @@
+"""From events to words: the one spelling that we write for each event.
+
+Rules: `read(spell(event))` is the event, for every event a person can cause; the plain form is
+written where it reads back equal, else the quoted one; events of the host (opening, waking,
+recovery) have no words, a script never needs them.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+
+from runner.engine import events as ev
+from runner.engine.table import Table
+from runner.words.spoken import Context, WordFault, read
+
+SIMPLE: dict[type[ev.Event], str] = {
+    ev.SayAgain: "say again", ev.Confirm: "confirm", ev.Standby: "stand by",
+    ev.Continue: "continue", ev.PutOff: "put off", ev.NotSo: "not so", ev.Affirm: "affirm",
+    ev.Disregard: "disregard", ev.Unable: "unable", ev.Discontinue: "discontinue",
+    ev.MemoryDone: "memory items done", ev.HandOver: "hand over",
+    ev.ConditionLost: "condition lost", ev.NextFlight: "next flight", ev.PageRead: "page read",
+}  # fmt: skip
+
+
+def spell(event: ev.Event, context: Context) -> str:
+    """The line of an event; raises WordFault for an event of the host, which has none.
+
+    `context` is what the line will be read against; its time and source are the event's own.
+    """
+    line = _prefix(event, context) + _plain(event, context.table)
+    try:
+        if read(line, context) == event:
+            return line
+    except WordFault:
+        pass
+    return _prefix(event, context) + _quoted(event, context.table)
+
+
+def _prefix(event: ev.Event, context: Context) -> str:
+    out = ""
+    role = getattr(event, "role", "")
+    if role and not (isinstance(event, ev.Accept) and role == "commander"):
+        out += f"{role}: "
+    if isinstance(event, ev.Asked):
+        if event.ask != context.state.ask:
+            out += f"ask {event.ask}: "
+        if not event.sure:
+            out += "unsure: "
+    return out
+
+
+def _plain(event: ev.Event, table: Table) -> str:
+    kind = type(event)
+    if isinstance(event, ev.Answer):
+        return f"tick {event.item.lower()}" if event.item else event.value.lower()
+    if isinstance(event, ev.NotSo) and event.item:
+        return f"fault {event.item.lower()}"
+    if kind in SIMPLE:
+        return SIMPLE[kind]
+    writer = WRITERS.get(kind)
+    if writer is None:
+        raise WordFault(f"{event.wire} is an event of the host and has no words")
+    return writer(event, table)
+
+
+def _quoted(event: ev.Event, table: Table) -> str:
+    if isinstance(event, ev.Answer) and not event.item:
+        return "answer " + json.dumps(event.value, ensure_ascii=False)
+    if isinstance(event, ev.Snag):
+        return "snag " + json.dumps(event.text, ensure_ascii=False)
+    return _plain(event, table)
+
+
+def _accept(event: ev.Event, table: Table) -> str:
+    if not isinstance(event, ev.Accept):
+        raise TypeError(event)
+    word = "accept emergency " if event.emergency else "accept "
+    return word + json.dumps(event.reason, ensure_ascii=False)
+
+
+def _correct(event: ev.Event, table: Table) -> str:
+    if not isinstance(event, ev.Correct):
+        raise TypeError(event)
+    value = event.value.lower()
+    return f"correct {event.step} {value}" if event.step else f"correction {value}"
+
+
+def _mark(event: ev.Event, table: Table) -> str:
+    if not isinstance(event, ev.Mark):
+        raise TypeError(event)
+    ago = event.at - event.when
+    return f"mark {event.what}" + (f" {ago} ms ago" if ago else "")
+
+
+def _seen(event: ev.Event, table: Table) -> str:
+    if not isinstance(event, ev.ReadingSeen):
+        raise TypeError(event)
+    return f"reading {event.name} {event.value}"
+
+
+def _crew(event: ev.Event, table: Table) -> str:
+    if not isinstance(event, ev.CrewChange):
+        raise TypeError(event)
+    return f"crew {event.seat}: {event.name}"
+
+
+def _paper(event: ev.Event, table: Table) -> str:
+    if not isinstance(event, ev.OnPaper):
+        raise TypeError(event)
+    return f"on paper {event.first} to {event.last} revision {event.revision}"
+
+
+def _happened(event: ev.Event, table: Table) -> str:
+    if not isinstance(event, ev.Happened):
+        raise TypeError(event)
+    if event.what == "maintenance":
+        return "maintenance " + json.dumps(event.note, ensure_ascii=False)
+    return f"happened {event.what}"
+
+
+WRITERS: dict[type[ev.Event], Callable[[ev.Event, Table], str]] = {
+    ev.Accept: _accept, ev.Correct: _correct, ev.Mark: _mark, ev.ReadingSeen: _seen,
+    ev.CrewChange: _crew, ev.OnPaper: _paper, ev.Happened: _happened,
+    ev.OpenDrill: lambda e, t: f"drill {getattr(e, 'drill', '')}",
+    ev.StartTimer: lambda e, t: f"timer {getattr(e, 'timer', '')}",
+    ev.Snag: lambda e, t: f"snag {getattr(e, 'text', '')}",
+    ev.TurnTo: lambda e, t: f"turn to {getattr(e, 'flow', '')}",
+}  # fmt: skip
