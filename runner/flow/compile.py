@@ -125,7 +125,7 @@ def _flow(procedure: Procedure, steps: Steps, first: int) -> Flow:
     doc = procedure.doc
     # A drill is opened by someone who needs it: it has no condition as a whole.
     whole = doc.only_when if isinstance(doc, ListDoc) else None
-    own = steps.condition(whole, procedure.at("only when"))
+    own = steps.condition(whole, procedure, "only when")
     made = tuple(
         steps.compile(item, first + offset, whole if own is not None else None)
         for offset, item in enumerate(procedure.items)

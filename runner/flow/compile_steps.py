@@ -31,7 +31,7 @@ from runner.engine.table import (
     Who,
 )
 from runner.flow.documents import Documents, Item, Procedure
-from runner.flow.faults import Faults, Place, quoted
+from runner.flow.faults import Faults, quoted
 from runner.flow.model import EndDoc, ListDoc, RestartDoc
 from runner.flow.names import Scope
 from runner.flow.parts import BranchDoc, ChoiceDoc, LimitDoc, PutOffDoc, TurnsDoc
@@ -76,7 +76,9 @@ class Steps:
         self._faults = faults
         self._conditions: dict[str, Condition] = {}
 
-    def condition(self, source: str | None, place: Place) -> Condition | None:
+    def condition(
+        self, source: str | None, procedure: Procedure, *path: str | int
+    ) -> Condition | None:
         """A condition, or None where there is none or it cannot be compiled."""
         if source is None:
             return None
@@ -84,14 +86,14 @@ class Steps:
             try:
                 self._conditions[source] = compile_condition(source, self._scope.types)
             except ConditionFault as fault:
-                self._refuse(source, place, fault)
+                self._refuse(source, fault, procedure, path)
                 return None
         return self._conditions[source]
 
     def compile(self, item: Item, number: int, list_condition: str | None) -> Step:
         """One step with its card number; `list_condition` is the condition of the whole list."""
         doc = item.doc
-        own = self.condition(doc.when, item.at("when"))
+        own = self.condition(doc.when, item.flow, *item.path, "when")
         step = Step(
             id=item.whole,
             number=number,
@@ -116,7 +118,7 @@ class Steps:
             label=doc.end,
             kind=EndKind.RESTART if restart else EndKind(str(doc.leads_to)),
             flow=doc.leads_to.restart if isinstance(doc.leads_to, RestartDoc) else "",
-            when=self.condition(doc.when, procedure.at("ends", index, "when")),
+            when=self.condition(doc.when, procedure, "ends", index, "when"),
             voids=tuple(doc.voids),
             defect=doc.defect or "",
         )
@@ -125,8 +127,8 @@ class Steps:
         self, outer: str | None, inner: str | None, own: Condition | None, item: Item
     ) -> Condition | None:
         if outer is None or inner is None or outer == inner:
-            return own if outer is None else self.condition(outer, item.at())
-        return self.condition(f"({outer}) && ({inner})", item.at())
+            return own if outer is None else self.condition(outer, item.flow, *item.path)
+        return self.condition(f"({outer}) && ({inner})", item.flow, *item.path)
 
     def _by_kind(self, step: Step, item: Item) -> Step:
         doc = item.doc
@@ -187,7 +189,7 @@ class Steps:
         try:
             formula = compile_formula(doc.formula, self._scope.types, doc.decimals)
         except ConditionFault as fault:
-            self._refuse(doc.formula, item.at("formula"), fault)
+            self._refuse(doc.formula, fault, item.flow, (*item.path, "formula"))
         if formula is not None and formula.unit not in (None, _plain_unit(doc.unit)):
             self._faults.add(
                 item.at("unit"),
@@ -219,19 +221,17 @@ class Steps:
             check_reach(limit, reading.low, reading.high, item.at(*path), self._faults)
         return limit
 
-    def _refuse(self, source: str, place: Place, fault: ConditionFault) -> None:
-        if fault.offset:
-            before = source[: fault.offset][-12:]
-            found = f"after {quoted(before)} in {quoted(source)}"
-        else:
-            found = quoted(source)
+    def _refuse(
+        self, source: str, fault: ConditionFault, procedure: Procedure, path: tuple[str | int, ...]
+    ) -> None:
+        found = quoted(source)
         self._faults.add(
-            place,
+            procedure.inside(fault.offset, *path),
             fault.what,
-            found=found,
+            found="" if found in fault.what else found,
             allowed=fault.allowed,
-            nearest=fault.nearest if fault.nearest != fault.suggestion else "",
-            todo=f"write {fault.suggestion}" if fault.suggestion else "",
+            nearest=fault.nearest,
+            todo=f"write {fault.suggestion}" if fault.suggestion not in ("", fault.nearest) else "",
         )
 
 

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 from runner.flow.faults import Place
 from runner.flow.model import AircraftDoc, DrillDoc, ListDoc
-from runner.flow.nodes import Mapping, at, key_at
 from runner.flow.steps import StepDoc
+from runner.flow.tree import Mapping, at, inside, key_at
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,9 +24,14 @@ class Item:
     id: str
     doc: StepDoc
 
+    @property
+    def path(self) -> tuple[str, int]:
+        """Where the step stands in its document."""
+        return ("steps", self.position)
+
     def at(self, *path: str | int) -> Place:
         """The place of a value of this step, or of the step where there is none."""
-        return self.flow.at("steps", self.position, *path)
+        return self.flow.at(*self.path, *path)
 
     @property
     def whole(self) -> str:
@@ -51,6 +56,10 @@ class Procedure:
     def at(self, *path: str | int) -> Place:
         """The place of the value at a path."""
         return at(self.node, *path)
+
+    def inside(self, offset: int, *path: str | int) -> Place:
+        """The place of a character of the text at a path."""
+        return inside(self.node, offset, *path)
 
     def key(self, *path: str | int) -> Place:
         """The place of the key that ends a path."""

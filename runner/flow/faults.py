@@ -160,5 +160,8 @@ def nearest_word(word: str, words: Iterable[str]) -> str:
     known = list(words)
     if not word or len(word) > _LONGEST_FOUND or len(known) > _MOST_COMPARED:
         return ""
+    begun = [one for one in known if one.startswith(word + " ")]
+    if len(begun) == 1:
+        return begun[0]
     found = nearest_of(word, known)
     return "" if found == word else found

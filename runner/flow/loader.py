@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Final
 
 from runner.engine.table import Table
-from runner.flow import nodes, shape
+from runner.flow import nodes, shape, tree
 from runner.flow.characters import MOST_BYTES
 from runner.flow.compile import compile_table
 from runner.flow.documents import Documents, Item, Procedure
@@ -79,13 +79,13 @@ def load_documents(documents: Mapping[str, bytes]) -> Loaded:
         Document(name, bytes(data), hashlib.sha256(data).hexdigest())
         for name, data in sorted(documents.items())
     )
-    trees: dict[str, nodes.Mapping] = {}
+    trees: dict[str, tree.Mapping] = {}
     values = 0
     for one in kept:
-        tree = nodes.read(one.name, one.data, faults)
-        if tree is not None:
-            trees[one.name] = tree
-            values += nodes.size(tree)
+        node = nodes.read(one.name, one.data, faults)
+        if node is not None:
+            trees[one.name] = node
+            values += tree.size(node)
         if values > MOST_VALUES_TOGETHER:
             faults.add(
                 Place(one.name, 1, 1),
@@ -97,21 +97,21 @@ def load_documents(documents: Mapping[str, bytes]) -> Loaded:
     return Loaded(_compiled(trees), kept)
 
 
-def _compiled(trees: dict[str, nodes.Mapping]) -> Table:
+def _compiled(trees: dict[str, tree.Mapping]) -> Table:
     faults = Faults("shape")
     aircraft: AircraftDoc | None = None
     flows: dict[str, Procedure] = {}
-    for name, tree in trees.items():
+    for name, node in trees.items():
         if name == AIRCRAFT:
-            aircraft = shape.validate(AircraftDoc, tree, faults)
+            aircraft = shape.validate(AircraftDoc, node, faults)
             continue
         doc: ListDoc | DrillDoc | None
         if name.startswith("lists/"):
-            doc = shape.validate(ListDoc, tree, faults)
+            doc = shape.validate(ListDoc, node, faults)
         else:
-            doc = shape.validate(DrillDoc, tree, faults)
+            doc = shape.validate(DrillDoc, node, faults)
         if doc is not None:
-            flows[name] = Procedure(name, doc, tree, [])
+            flows[name] = Procedure(name, doc, node, [])
     faults.check()
     if aircraft is None:
         raise KeyError(AIRCRAFT)

@@ -22,6 +22,7 @@ import yaml
 from runner.flow import yaml_faults
 from runner.flow.characters import UNSEEN, decode, refuse_unseen
 from runner.flow.faults import Faults, Place, quoted
+from runner.flow.tree import Core, Mapping, Node, Scalar, Sequence
 
 MOST_LEVELS: Final = 40
 MOST_VALUES: Final = 20_000
@@ -36,37 +37,6 @@ _FRACTION: Final = re.compile(
     r"[-+]?(?:\.[0-9]+|(?:0|[1-9][0-9]*)(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?"
 )
 _NOT_FINITE: Final = re.compile(r"[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)")
-
-Core = str | int | float | bool | None
-
-
-@dataclass(frozen=True, slots=True)
-class Scalar:
-    """A single value. `text` is what was written, `value` what it is."""
-
-    place: Place
-    value: Core
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Sequence:
-    """A list of values."""
-
-    place: Place
-    items: tuple[Node, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Mapping:
-    """Keys, each with the place of the key, and their values, in the order written."""
-
-    place: Place
-    keys: dict[str, Place]
-    values: dict[str, Node]
-
-
-Node = Scalar | Sequence | Mapping
 
 
 @dataclass(slots=True)
@@ -110,52 +80,12 @@ def read(file: str, data: bytes, faults: Faults) -> Mapping | None:
     return reader.result()
 
 
-def plain(node: Node) -> Any:
-    """The tree as dictionaries, lists and values (at most `MOST_LEVELS` deep)."""
-    if isinstance(node, Scalar):
-        return node.value
-    if isinstance(node, Sequence):
-        return [plain(item) for item in node.items]
-    return {key: plain(value) for key, value in node.values.items()}
-
-
-def size(node: Node) -> int:
-    """How many values a tree has, itself included."""
-    count, ahead = 0, [node]
-    while ahead:
-        one = ahead.pop()
-        count += 1
-        if isinstance(one, Mapping):
-            ahead.extend(one.values.values())
-        elif isinstance(one, Sequence):
-            ahead.extend(one.items)
-    return count
-
-
-def at(node: Node, *path: str | int) -> Place:
-    """The place of the value at a path of keys and positions, as far as the path exists."""
-    for step in path:
-        if isinstance(node, Mapping) and step in node.values:
-            node = node.values[str(step)]
-        elif isinstance(node, Sequence) and isinstance(step, int) and step < len(node.items):
-            node = node.items[step]
-        else:
-            break
-    return node.place
-
-
-def key_at(node: Node, *path: str | int) -> Place:
-    """The place of the key that ends a path; of the nearest value around it if there is none."""
-    for step in path[:-1]:
-        if isinstance(node, Mapping) and step in node.values:
-            node = node.values[str(step)]
-        elif isinstance(node, Sequence) and isinstance(step, int) and step < len(node.items):
-            node = node.items[step]
-        else:
-            return node.place
-    if path and isinstance(node, Mapping) and path[-1] in node.keys:
-        return node.keys[str(path[-1])]
-    return at(node, *path[-1:])
+def _lead(event: Any) -> int:
+    """Columns from the place of a value to its text; -1 if the text is not as written."""
+    start, end, length = event.start_mark, event.end_mark, len(event.value)
+    if start.line != end.line:
+        return -1
+    return {length: 0, length + 2: 1}.get(end.column - start.column, -1)
 
 
 class _Reader:
@@ -173,7 +103,9 @@ class _Reader:
         if isinstance(self._root, Mapping):
             return self._root
         place = self._root.place if self._root else Place(self._file, 1, 1)
-        found = "nothing" if self._root is None else quoted(getattr(self._root, "text", "a list"))
+        found = "nothing"
+        if self._root is not None:
+            found = quoted(self._root.text) if isinstance(self._root, Scalar) else "a list"
         if not self._faults or self._root is not None:
             self._faults.add(
                 place, "the document is not a mapping", found=found, allowed="keys and values"
@@ -282,7 +214,7 @@ class _Reader:
             )
         is_plain = not event.style and event.tag is None
         value = self._core(place, text) if is_plain else text
-        self._put(Scalar(place, value, text))
+        self._put(Scalar(place, value, text, _lead(event)))
 
     def _core(self, place: Place, text: str) -> Core:
         """The value of an unquoted word."""

@@ -17,8 +17,8 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from runner.flow.faults import Faults, Place, nearest_word, quoted
-from runner.flow.nodes import Mapping, Node, Scalar, Sequence, at, key_at, plain
 from runner.flow.steps import KINDS
+from runner.flow.tree import Mapping, Node, Scalar, Sequence, at, key_at, plain
 
 Model = TypeVar("Model", bound=BaseModel)
 

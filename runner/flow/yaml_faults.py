@@ -68,7 +68,8 @@ def explain(file: str, text: str, error: yaml.MarkedYAMLError, faults: Faults) -
         if at < len(lines) and _authors(file, at, lines[at], faults):
             return
     line, column = (mark.line, mark.column) if mark else (0, 0)
-    if "end of stream" in (error.problem or "") and error.context_mark is not None:
+    opened = ("end of stream", "expected ',' or ")
+    if error.context_mark is not None and any(w in (error.problem or "") for w in opened):
         line, column = error.context_mark.line, error.context_mark.column
     found = quoted(lines[line].strip()) if line < len(lines) and lines[line].strip() else ""
     sentence = f"{error.problem or ''} {error.context or ''}"
