@@ -8,6 +8,7 @@ and nobody else asks a latch what it means. Times are run time in milliseconds, 
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from enum import StrEnum
@@ -211,16 +212,18 @@ class Book(Mapping[str, Any]):
     def text(self) -> str:
         """All pairs in the order of their keys, unambiguous, independent of hash seeds."""
         if not self._text:
-            self._text = "\x1e".join(f"{k}\x1f{_text(v)}" for k, v in sorted(self._held.items()))
+            self._text = _ENCODE(sorted(self._held.items()))
         return self._text
 
 
-def _text(value: object) -> str:
-    if isinstance(value, tuple):
-        return "(" + "\x1d".join([_text(v) for v in value]) + ")"
-    if value.__class__ is str:
-        return "'" + str(value)
-    return f"{value!s}" if not isinstance(value, StrEnum) else value.value
+def _decimal(value: object) -> dict[str, str]:
+    if isinstance(value, Decimal):
+        return {"number": str(value)}
+    raise TypeError(f"{type(value).__name__} has no place in a state")
+
+
+_ENCODE = json.JSONEncoder(separators=(",", ":"), default=_decimal).encode
+"""The text of a value for digests: plain JSON, tuples as lists, a `Decimal` marked as such."""
 
 
 class Fields:
@@ -269,6 +272,8 @@ class Fields:
 
 
 FIELDS: tuple[str, ...] = tuple(Fields.__annotations__)
+_BOOKS = ("values", "moments", "timers", "valid")
+_DIGESTED = tuple(name for name in FIELDS if name not in (*_BOOKS, "archive"))
 
 
 class State(Fields):
@@ -293,13 +298,9 @@ class State(Fields):
 
     def digest(self) -> str:
         """SHA-256, in hex, over every field; the archive enters by its own running hash."""
-        parts = []
-        for name in FIELDS:
-            if name == "archive":
-                continue
-            value = getattr(self, name)
-            parts.append(value.text if value.__class__ is Book else _text(value))
-        return hashlib.sha256("\x1c".join(parts).encode()).hexdigest()
+        parts = [getattr(self, name) for name in _DIGESTED]
+        books = [getattr(self, name).text for name in _BOOKS]
+        return hashlib.sha256("\n".join([_ENCODE(parts), *books]).encode()).hexdigest()
 
     def visit(self, number: int) -> Visit | None:
         """The live visit of this number, the drill's included."""
@@ -313,7 +314,7 @@ class State(Fields):
 
 def archive_digest(previous: str, visit: Visit) -> str:
     """The running hash of the visits that are over."""
-    return hashlib.sha256((previous + _text(visit)).encode()).hexdigest()
+    return hashlib.sha256((previous + _ENCODE(visit)).encode()).hexdigest()
 
 
 def initial() -> State:
