@@ -12,6 +12,7 @@ import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 
 from audit.errors import AuditError, WrongPassphrase
@@ -218,7 +219,7 @@ def _close(begun: Run, signers: list[Signer]) -> int:
     everybody = _once([*signers, *_newcomers(begun, signers)])
     for person in everybody:
         if writer.phase == "running" and person.name in writer.owed():
-            _tried(lambda p=person: writer.sign_resume(p, begun.clock.stamp()), person)
+            _tried(partial(_vouch, begun, person), person)
     if writer.phase == "running":
         trouble = begun.close([])
         if trouble and writer.phase == "running":
@@ -226,13 +227,21 @@ def _close(begun: Run, signers: list[Signer]) -> int:
             return LEFT_OPEN
     for person in everybody:
         if person.name in writer.owed():
-            _tried(lambda p=person: writer.sign_close(p, begun.clock.stamp()), person)
+            _tried(partial(_sign_off, begun, person), person)
     owed = writer.owed()
     if owed:
         say(f"signature owed by {', '.join(owed)}; give it later: latchword resume {writer.run}")
         return LEFT_OPEN
     say(f"the log is closed, head {begun.head_code}: {writer.folder.path_of(writer.run)}")
     return CLOSED
+
+
+def _vouch(begun: Run, person: Signer) -> None:
+    begun.recorder.writer.sign_resume(person, begun.clock.stamp())
+
+
+def _sign_off(begun: Run, person: Signer) -> None:
+    begun.recorder.writer.sign_close(person, begun.clock.stamp())
 
 
 def _newcomers(begun: Run, signers: list[Signer]) -> list[Signer]:

@@ -9,7 +9,6 @@ of scripted runs goes only where it is told.
 from __future__ import annotations
 
 import secrets
-import sys
 import time
 from pathlib import Path
 from typing import Protocol
@@ -56,9 +55,8 @@ class SimulatedClock:
 
 
 def _boot_time_ns() -> int:
-    if sys.platform == "linux":
-        return time.clock_gettime_ns(time.CLOCK_BOOTTIME)
-    return time.monotonic_ns()
+    boottime: int | None = getattr(time, "CLOCK_BOOTTIME", None)
+    return time.monotonic_ns() if boottime is None else time.clock_gettime_ns(boottime)
 
 
 def _boot_name() -> str:

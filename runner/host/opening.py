@@ -20,6 +20,7 @@ from audit.writer import LogWriter
 from runner.engine.effects import Say, Voice
 from runner.engine.events import Opened, Recovered, read_event
 from runner.engine.state import initial
+from runner.engine.table import Table
 from runner.flow.loader import Loaded
 from runner.host.clock import Clock
 from runner.host.places import PlaceFault
@@ -175,17 +176,19 @@ def resume(
         table, player.state, recorder, clock, stamp.mono_ms - last_at - gap, registration,
         source=source, key_of=key_of, floor=last_at,
     )  # fmt: skip
-    for item in met[-3:]:
-        said = tell(table, item)
-        step = table.steps.get(item[1])
-        if said is not None and step is not None:
-            run.greet(Say(f"ANSWERED BEFORE: {step.challenge}, {said.text}", Voice.STATUS))
+    run.read_back(tuple(_before(table, item) for item in met[-3:] if item[1] in table.steps))
     if torn.phase == "running" and player.state.flight:
         run.take(lambda at: Recovered(at, gap, certain))
     elif torn.phase == "running":
         # It stopped between its signatures and its first event: the opening is still to come.
         run.take(lambda at: _reopened(at, torn))
     return run
+
+
+def _before(table: Table, item: tuple[str, ...]) -> Say:
+    said = tell(table, item)
+    answer = said.text if said is not None else ""
+    return Say(f"ANSWERED BEFORE: {table.steps[item[1]].challenge}, {answer}", Voice.STATUS)
 
 
 def _reopened(at: int, torn: Torn) -> Opened:

@@ -53,7 +53,7 @@ class Run:
         self._zero = zero_ms
         self._floor = floor
         self._heard: list[Heard] = []
-        self._greeting: list[Effect] = []
+        self._readback: tuple[Say, ...] = ()
         self._lock = threading.RLock()
         self._bell = threading.Condition(self._lock)
         self._alarm: threading.Thread | None = None
@@ -88,16 +88,13 @@ class Run:
         return (LOST,) if self.recorder.lost else ()
 
     def subscribe(self, heard: Heard) -> None:
-        """Hears the effects of every event from now on, and what a resumed run has to say."""
+        """Hears the effects of every event from now on."""
         with self._lock:
             self._heard.append(heard)
-            if self._greeting:
-                heard(tuple(self._greeting))
-                self._greeting = []
 
-    def greet(self, *said: Say) -> None:
-        """Keeps something to be said as soon as a shell listens."""
-        self._greeting.extend(said)
+    def read_back(self, said: tuple[Say, ...]) -> None:
+        """Keeps what is read back once the three facts of a resumed run are known."""
+        self._readback = said
 
     # what happens ---------------------------------------------------------------------------
 
@@ -179,6 +176,8 @@ class Run:
         said: tuple[Effect, ...] = ()
         if self.recorder.lost and not was_lost:
             said = (Say(LOST, Voice.STATUS),)
+        if _facts_known(before, after):
+            said = (*said, *self._readback)
         if not shown:
             said = (*said, *effects(self.table, before, event, outcome, after))
         self._emit(said)
@@ -246,6 +245,12 @@ class Run:
             self._stopped = True
             self._bell.notify_all()
         self.recorder.stop()
+
+
+def _facts_known(before: State, after: State) -> bool:
+    """Whether this event answered the last of the three facts that are asked after a stop."""
+    was, now = before.choosing, after.choosing
+    return was is not None and was.kind == "airborne" and (now is None or now.kind != "airborne")
 
 
 def _evidence(text: str) -> str:

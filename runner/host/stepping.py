@@ -38,7 +38,7 @@ def as_data(event: Event, outcome: Outcome, state: State) -> dict[str, Any]:
 
 def same(data: Mapping[str, Any], outcome: Outcome, state: State) -> bool:
     """Whether a logged line says what the engine says."""
-    return data["outcome"] == [list(i) for i in outcome] and data["state"] == state.digest()
+    return bool(data["outcome"] == [list(i) for i in outcome] and data["state"] == state.digest())
 
 
 def accepted(outcome: Outcome) -> bool:

@@ -13,7 +13,7 @@ from runner.engine.conditions import explain
 from runner.engine.effects import Effect, Listen, Prompt, Say, Show, Sound, View, Voice
 from runner.engine.events import Confirm, Event, SayAgain
 from runner.engine.outcomes import Item, Outcome, sentence
-from runner.engine.state import State
+from runner.engine.state import How, State
 from runner.engine.table import Table
 from runner.engine.views import listen, view
 from runner.words.numbers import say_number
@@ -165,6 +165,18 @@ def call(table: Table, state: State, shown: View) -> Say | None:
     return Say(f"{shown.challenge.upper()}?", Voice.CALL)
 
 
+def last_answered(table: Table, state: State) -> Say | None:
+    """What was answered last in the list that is taken up again."""
+    found: tuple[int, str] | None = None
+    for visit in state.visits:
+        if visit.number != state.focus:
+            continue
+        for step, latch in zip(table.flows[visit.flow].steps, visit.latches, strict=True):
+            if latch.how is How.ANSWERED and step.asked and (found is None or latch.entry > found[0]):
+                found = latch.entry, f"LAST ANSWERED: {step.challenge}, {spoken(latch.value)}"
+    return Say(found[1], Voice.STATUS) if found is not None else None
+
+
 def effects(
     table: Table, before: State, event: Event, outcome: Outcome, after: State
 ) -> tuple[Effect, ...]:
@@ -174,12 +186,16 @@ def effects(
         text = tell(table, item)
         if text is not None:
             said.append(text)
+    kinds = {item[0] for item in outcome}
+    if "resumed" in kinds or ("drill out" in kinds and after.drill is None):
+        last = last_answered(table, after)
+        if last is not None:
+            said.append(last)
     shown = view(table, after)
     changed = after.ask != before.ask or isinstance(event, SayAgain | Confirm)
     calling = call(table, after, shown) if changed else None
     if calling is not None:
         said.append(calling)
-    kinds = {item[0] for item in outcome}
     if kinds & {"timer over", "drill in"}:
         said.append(Sound("warning"))
     elif kinds & {"timer call", "plateau", "wait broken", "lifted"}:
