@@ -8,6 +8,7 @@ of a step, references, units): what it refuses the loader refuses too.
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any, Final
 
 from pydantic import BaseModel
@@ -37,6 +38,12 @@ def schema_files() -> dict[str, bytes]:
         ).encode()
         for name in MODELS
     }
+
+
+def write_schemas(folder: Path) -> None:
+    """Write every schema into a folder that exists; OSError as the system raises it."""
+    for name, content in schema_files().items():
+        (folder / name).write_bytes(content)
 
 
 def _tidy(value: Any) -> Any:
