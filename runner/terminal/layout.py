@@ -63,8 +63,9 @@ def screen(view: View, clock: Clock, size: Size, aside: Aside | None = None) -> 
     bottom = input_rows(view, beside_it, width)
     room = max(1, size.rows - len(bands) - len(bottom))
     if beside_it.keys.page is not Page.NONE:
-        middle = overlay(view, beside_it, Size(width, size.rows), room - _note_rows(beside_it))
-        middle = (*middle, *block(beside_it.keys.note, width, Tone.STRONG))
+        note = block(beside_it.keys.note, width, Tone.STRONG)
+        middle = overlay(view, beside_it, Size(width, size.rows), room - len(note))
+        middle = (*middle[: max(0, room - len(note))], *note)
     elif width >= SIDE_FROM and room >= 18 and view.prompt not in _WHOLE_PAGES:
         main = width - SIDE_WIDTH - 3
         left = fit(parts_of(view, clock, beside_it, main), room)
@@ -82,10 +83,6 @@ def drills_per_page(view: View, aside: Aside, size: Size) -> int:
     """How many lines a numbered page has at this size; a shell puts it into `KeyState`."""
     bands = band_rows(band_words(view, aside.bands), max(10, size.columns))
     return max(1, min(9, size.rows - len(bands) - 3))
-
-
-def _note_rows(aside: Aside) -> int:
-    return 1 if aside.keys.note else 0
 
 
 def parts_of(view: View, clock: Clock, aside: Aside, width: int) -> list[Part]:

@@ -65,7 +65,7 @@ def changed(old: View | None, new: View, listen: Listen, clock: Clock) -> list[s
     out.extend(_marks(old, new, clock))
     out.extend(_running(old, new, clock))
     if new.drill_hint and (old is None or old.drill_hint != new.drill_hint):
-        out.append(f"DRILL READY: {new.drill_hint}")
+        out.append(f"DRILL FOR THIS: {new.drill_hint}")
     if old is None or old.ask != new.ask or old.prompt != new.prompt:
         out.extend(call(new, listen, clock))
     elif old.gauge != new.gauge or old.unmet_why != new.unmet_why or old.blocked != new.blocked:

@@ -269,8 +269,9 @@ def keys_here(view: View, aside: Aside) -> list[str]:
         said.append("DIGITS . -: the value, ENTER ends it")
     elif view.options or view.prompt is Prompt.STATION:
         said.append("1 to 9: the numbered line")
-    said.append("* or F1: drills")
-    said.extend(f"F{n} or / {n}: {label(c, view).lower()}" for n, c in enumerate(SHEETS[0], 1))
+    said.append("*: drills")
+    said.extend(f"F{n}: {label(c, view).lower()}" for n, c in enumerate(SHEETS[0], 1))
     said.append("F10: theme")
-    said.append("/ or a letter: words, ENTER ends them")
+    said.append("/ and a number: as the F key")
+    said.append("/ or a letter: words, then ENTER")
     return said

@@ -99,7 +99,7 @@ NIGHT = _theme(
     ("#000000", "ansiblack"),
     ("#8c8c86", "ansigray"),
     ("#b4b4aa", "ansigray"),
-    ("#000000", "#c04848", "ansiblack", "ansired"),
+    ("#000000", "#c85050", "ansiblack", "ansired"),
     ("#000000", "#a87c20", "ansiblack", "ansiyellow"),
 )
 DARK = _theme(
@@ -108,7 +108,7 @@ DARK = _theme(
     ("#000000", "ansiblack"),
     ("#3c7864", "ansigreen"),
     ("#4c8c78", "ansigreen"),
-    ("#000000", "#8c3c3c", "ansiblack", "ansired"),
+    ("#000000", "#964444", "ansiblack", "ansired"),
     ("#000000", "#80601c", "ansiblack", "ansiyellow"),
 )
 PLAIN = Theme("plain", "no colour", _ONE_BIT)

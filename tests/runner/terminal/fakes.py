@@ -1,6 +1,7 @@
 """Hand-made views and a desk of three steps, for the tests; run as a program it is a small run.
 
-`python fakes.py full|plain LOG` works a shell on the terminal; every text submitted goes to LOG.
+`python fakes.py full|onebit|plain LOG PACE` works a shell on the terminal; every text submitted
+goes to LOG; the desk's clock runs PACE times as fast as the wall's, so that tests need not wait.
 """
 
 from __future__ import annotations
@@ -300,12 +301,12 @@ class FakeDesk:
         )
 
 
-def main(kind: str, log: Path) -> int:
+def main(kind: str, log: Path, pace: int) -> int:
     """Runs one shell on this terminal."""
     began = time.monotonic()
     out = log.open("a", encoding="utf-8", buffering=1)
     desk = FakeDesk(
-        lambda: int((time.monotonic() - began) * 1000), lambda text: print(text, file=out)
+        lambda: int((time.monotonic() - began) * 1000 * pace), lambda text: print(text, file=out)
     )
     if kind == "plain":
         from runner.terminal.plain import Plain
@@ -321,4 +322,4 @@ def main(kind: str, log: Path) -> int:
 
 
 if __name__ == "__main__":
-    raise SystemExit(main(sys.argv[1], Path(sys.argv[2])))
+    raise SystemExit(main(sys.argv[1], Path(sys.argv[2]), int(sys.argv[3])))

@@ -1,0 +1,315 @@
+"""The full screen at three sizes: nothing that matters is cut, whatever the prompt."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import ModuleType
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from runner.engine.effects import Prompt, Voice
+from runner.terminal.aside import Aside, Message, Size
+from runner.terminal.clock import Clock
+from runner.terminal.keys import settle
+from runner.terminal.keystate import KeyState, Page
+from runner.terminal.layout import drills_per_page, screen
+from runner.terminal.rows import Tone, row_cells, row_text, text
+
+SIZES = [Size(40, 12), Size(80, 24), Size(120, 40)]
+NOW = 60_000
+
+
+@pytest.fixture
+def draw(fakes: ModuleType) -> Any:
+    def make(size: Size, aside: Aside | None = None, **changes: Any) -> str:
+        beside_it = aside or Aside(listen=fakes.listen(), registration="G-TVSA")
+        rows = screen(fakes.view(**changes), Clock(fakes.UTC_AT_ZERO, NOW), size, beside_it)
+        assert len(rows) == size.rows
+        assert {row_cells(row) for row in rows} == {size.columns}
+        return " ".join(text(rows).split())
+
+    return make
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+class TestEverySize:
+    def test_asking(self, draw: Any, size: Size) -> None:
+        seen = draw(size)
+        for part in (
+            "DEMONSTRATION", "BEFORE START", "6 OF 12 IN THIS LIST", "34 R O T O R B R A K E",
+            "HANDLING (COMMANDER): RELEASED", "33 Fuel selector BOTH", "35 Wheel brakes PARKED",
+            "+ AS SHOWN", "- NOT SO", "* DRILLS",
+        ):  # fmt: skip
+            assert part in seen
+
+    def test_long_challenge_is_never_cut(self, draw: Any, size: Size) -> None:
+        words = "Left magneto drop at base speed with the servo system selected to number two"
+        assert words.upper() in draw(size, challenge=words)
+
+    def test_reading_says_limit_value_and_distance(
+        self, draw: Any, fakes: ModuleType, size: Size
+    ) -> None:
+        aside = Aside(listen=fakes.number(), keys=KeyState(typed="160"))
+        seen = draw(size, aside, gauge=fakes.GAUGE, response="1550 TO 1650 RPM")
+        for part in ("LIMIT 1550 TO 1650 RPM", "LAST 1500 rpm, 50 rpm TOO LOW", "> 160_ rpm"):
+            assert part in seen
+        assert seen.count("1550 TO 1650 RPM") == 1
+        assert "*[" in seen
+
+    def test_the_worst_of_everything(self, draw: Any, fakes: ModuleType, size: Size) -> None:
+        aside = Aside(
+            listen=fakes.number(),
+            bands=("RECORDING LOST, LIST CONTINUES",),
+            keys=KeyState(typed="160"),
+            messages=(Message("1500 RPM is out of limits", Voice.REFUSED),),
+        )
+        seen = draw(
+            size,
+            aside,
+            prompt=Prompt.UNMET,
+            modes=("demonstration", "solo"),
+            airborne=True,
+            challenge="Engine RPM",
+            gauge=fakes.GAUGE,
+            running=(fakes.LONG_WAIT, fakes.BY_TIME),
+            put_off=fakes.PUT_OFF,
+            unmet_why="below 1550 rpm",
+            options=("PUT OFF", "DRILL OIL PRESSURE LOW"),
+            flags=("Oil temperature corrected behind a closed list",),
+        )
+        for part in (
+            "DEMONSTRATION | SOLO: NOT CREW-VERIFIED", "IN FLIGHT",
+            "RECORDING LOST, LIST CONTINUES", "LIMIT 1550 TO 1650 RPM", "50 rpm TOO LOW",
+            "BY-TIME Oil pressure after firing: 0:20 LEFT", "> 160_",
+        ):  # fmt: skip
+            assert part in seen
+
+    def test_by_time_over_comes_first_and_is_a_warning(self, fakes: ModuleType, size: Size) -> None:
+        over = replace(fakes.BY_TIME, ends=NOW - 5_000, over=True)
+        view = fakes.view(running=(fakes.LONG_WAIT, over), drill_hint="Oil pressure low")
+        rows = screen(view, Clock(0, NOW), size)
+        warned = " ".join(span.text for row in rows for span in row if span.tone is Tone.WARNING)
+        assert "TIME OVER: Oil pressure after firing, by 0:05" in " ".join(warned.split())
+        assert "DRILL FOR THIS: Oil pressure low" in " ".join(warned.split())
+
+    def test_choices_are_numbered(self, draw: Any, size: Size) -> None:
+        seen = draw(size, options=("FIRING", "NOT FIRING", "FIRE"), response="FIRING / NOT FIRING")
+        assert "1 FIRING 2 NOT FIRING 3 FIRE" in seen
+
+    def test_choices_beside_a_value_are_behind_the_point(
+        self, draw: Any, fakes: ModuleType, size: Size
+    ) -> None:
+        offered = ("WAIT ON", "DISCONTINUE")
+        seen = draw(size, prompt=Prompt.CHOOSING, gauge=fakes.GAUGE, options=offered)
+        assert "PRESS . THEN 1 WAIT ON 2 DISCONTINUE" in seen
+
+    def test_read_back(self, draw: Any, size: Size) -> None:
+        seen = draw(size, prompt=Prompt.READ_BACK, read_back="1500")
+        assert "READ BACK: 1500" in seen
+        assert "+ AFFIRM" in seen
+
+    def test_caution(self, draw: Any, size: Size) -> None:
+        seen = draw(size, prompt=Prompt.CAUTION, challenge="Head above 150 °C", response="ROGER")
+        assert "CAUTION" in seen
+        assert "+ ROGER" in seen
+
+    def test_waiting_shows_the_time_left_once_and_large(
+        self, draw: Any, fakes: ModuleType, size: Size
+    ) -> None:
+        seen = draw(size, prompt=Prompt.WAITING, running=(fakes.LONG_WAIT,), response="120 S")
+        assert seen.count("1:23 LEFT") == 1
+
+    def test_station_shows_every_open_item(self, draw: Any, fakes: ModuleType, size: Size) -> None:
+        seen = draw(size, prompt=Prompt.STATION, title="Nose and engine bay", items=fakes.STATION)
+        for number, line in enumerate(fakes.STATION, 1):
+            if line.status != "answered":
+                assert line.challenge in seen
+                assert f"{number} " in seen
+        assert "5 Nose wheel tyre" in seen or "5 [!] Nose wheel tyre" in seen
+        assert "FAULT" in seen
+
+    def test_memory_items_stand_all_at_once(self, draw: Any, fakes: ModuleType, size: Size) -> None:
+        seen = draw(
+            size,
+            prompt=Prompt.MEMORY_ITEMS,
+            is_drill=True,
+            title="Fire in start",
+            memory=fakes.MEMORY,
+            running=(fakes.BY_TIME,),
+            modes=("demonstration", "solo"),
+        )
+        assert "DRILL: FIRE IN START" in seen
+        for number, item in enumerate(fakes.MEMORY, 1):
+            assert f"{number} {item}" in seen
+
+    def test_standby_shows_place_and_elapsed_time(
+        self, draw: Any, fakes: ModuleType, size: Size
+    ) -> None:
+        seen = draw(
+            size,
+            prompt=Prompt.STANDBY,
+            standby_since=10_000,
+            standby_place="Before start 34: Rotor brake",
+            running=(fakes.LONG_WAIT,),
+        )
+        assert "STANDBY 0:50" in seen
+        assert "HELD AT BEFORE START 34: ROTOR BRAKE" in seen
+        assert "WAIT Clutch oil drains: 1:23 LEFT" in seen
+
+    def test_both_look(self, draw: Any, size: Size) -> None:
+        seen = draw(size, who="both", waiting_for=("copilot",), critical=True)
+        assert "TO LOOK: 2 COPILOT" in seen
+        assert "CRITICAL" in seen
+
+    def test_first_page(self, draw: Any, size: Size) -> None:
+        seen = draw(
+            size,
+            prompt=Prompt.FIRST_PAGE,
+            unread=("commander", "copilot"),
+            defects=("Landing lamp out",),
+            modes=("demonstration", "solo"),
+        )
+        for part in (
+            "CORVANE C-4 G-TVSA", "card revision 6", "commander J Hale", "copilot R Byrne",
+            "not approved data", "the pilot in command decides", "with the placard",
+            "Landing lamp out", "+ READ",
+        ):  # fmt: skip
+            assert part in seen
+
+    def test_closed_page(self, draw: Any, size: Size) -> None:
+        aside = Aside(head_code="7K2M-QX4D")
+        seen = draw(
+            size, aside, prompt=Prompt.CLOSED, snags=("vibration",), marks=(("take-off", 600_000),)
+        )
+        for part in ("RUN CLOSED, NONE OPEN", "7K2M-QX4D", "vibration", "take-off 07:50 UTC"):
+            assert part in seen
+
+    def test_closing_names_what_is_open(self, draw: Any, fakes: ModuleType, size: Size) -> None:
+        seen = draw(size, prompt=Prompt.CLOSING, open_lines=fakes.PUT_OFF, response="CLOSED")
+        assert "BEFORE START, 2 OPEN: 12 Right side fuel drain, 28 Cabin heater" in seen
+
+    def test_put_off_says_where_it_comes_back(
+        self, draw: Any, fakes: ModuleType, size: Size
+    ) -> None:
+        seen = draw(size, put_off=fakes.PUT_OFF[:1])
+        assert "PUT OFF: 12 Right side fuel drain, back before Rotor engagement" in seen
+        assert "PUT OFF" in draw(size, put_off=fakes.PUT_OFF)
+
+    def test_a_refusal_is_whole(self, draw: Any, size: Size) -> None:
+        said = "This step cannot be put off: it stands before the rotor is engaged, answer it"
+        aside = Aside(messages=(Message(said, Voice.REFUSED),))
+        assert f"REFUSED: {said}" in draw(size, aside)
+
+    def test_waits_visibly_after_its_repeats(self, draw: Any, size: Size) -> None:
+        assert "CALLED 3 TIMES, WAITING 1:05" in draw(size, Aside(waited=65_000, calls=3))
+
+    @pytest.mark.parametrize("page", [p for p in Page if p is not Page.NONE])
+    def test_pages_over_the_list(
+        self, draw: Any, fakes: ModuleType, size: Size, page: Page
+    ) -> None:
+        keys = KeyState(page=page, reason=fakes.REASONS[0], note="NO NUMBER 7 HERE")
+        aside = Aside(keys=keys, listen=fakes.listen())
+        keys = replace(keys, per_page=drills_per_page(fakes.view(), aside, size))
+        aside = replace(aside, keys=keys)
+        seen = draw(
+            size,
+            aside,
+            accept_class="commander",
+            unmet_why="below 1550 rpm",
+            options=("WAIT ON", "DISCONTINUE"),
+            items=fakes.STATION,
+        )
+        expected = {
+            Page.DRILLS: [f"{n} {t}" for n, (_, t) in enumerate(fakes.DRILLS[:7], 1)],
+            Page.MORE: ["1 DRILLS", "5 SNAG", "9 DISCONTINUE", "0 NEXT"],
+            Page.OPTIONS: ["1 WAIT ON", "2 DISCONTINUE"],
+            Page.TIMERS: ["1 Oil pressure after firing", "2 Starter"],
+            Page.FAULT: ["1 Nose cowl latches", "7 Battery door"],
+            Page.ACCEPT: [f"{n} {t}" for n, t in enumerate(fakes.REASONS, 1)],
+            Page.ACCEPT_SURE: [fakes.REASONS[0], "34 ROTOR BRAKE", "+ ACCEPTS"],
+            Page.DISCONTINUE: ["DISCONTINUE?", "+ DISCONTINUES"],
+            Page.LEAVE: ["LEAVE THE RUN OPEN?", "+ LEAVES"],
+            Page.KEYS: ["RELEASED", "not so", "F9: discontinue"],
+        }
+        for part in (*expected[page], "NO NUMBER 7 HERE", "DEMONSTRATION"):
+            assert part in seen
+
+
+def test_typed_words_are_whole_at_the_default_size(draw: Any) -> None:
+    aside = Aside(keys=KeyState(line="snag vibration in the left pedal at high rpm"))
+    assert "> snag vibration in the left pedal at high rpm_" in draw(Size(40, 12), aside)
+
+
+def test_wide_screen_shows_the_lists_of_the_day(draw: Any) -> None:
+    seen = draw(Size(120, 40))
+    assert "DONE 07:40 UTC, STILL VALID" in seen
+    assert "NOT REQUIRED: NO HOOK" in seen
+
+
+def test_what_runs_yields_to_nothing(draw: Any, fakes: ModuleType) -> None:
+    """The neighbours leave before a running by-time does."""
+    seen = draw(Size(40, 8), running=(fakes.BY_TIME,))
+    assert "BY-TIME Oil pressure after firing: 0:20 LEFT" in seen
+
+
+def test_the_star_lies_on_the_side_of_its_value(fakes: ModuleType) -> None:
+    from decimal import Decimal
+
+    from runner.terminal.parts import gauge_bar
+
+    def bar(value: str) -> str:
+        return gauge_bar(replace(fakes.GAUGE, value=value), 40)
+
+    for low in ("0", "1500", "1549"):
+        assert bar(low).index("*") < bar(low).index("[")
+    for inside in ("1550", "1600", "1650"):
+        assert bar(inside).index("[") < bar(inside).index("*") < bar(inside).index("]")
+    for high in ("1651", "3000"):
+        assert bar(high).index("*") > bar(high).index("]")
+    below = replace(fakes.GAUGE, low=None, high=Decimal(150), value="151")
+    assert gauge_bar(below, 40).index("*") > gauge_bar(below, 40).index("]")
+    assert gauge_bar(replace(fakes.GAUGE, value=""), 40) == ""
+    assert gauge_bar(replace(fakes.GAUGE, value="NaN"), 40) == ""
+
+
+WORDS = st.text(st.sampled_from("abcdefg °é日-:1 "), max_size=120)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    columns=st.integers(10, 150),
+    rows=st.integers(1, 50),
+    prompt=st.sampled_from(list(Prompt)),
+    page=st.sampled_from(list(Page)),
+    challenge=WORDS,
+    said=WORDS,
+    typed=st.one_of(st.none(), WORDS),
+)
+def test_any_size_and_text_fills_exactly_the_screen(
+    fakes: ModuleType,
+    columns: int,
+    rows: int,
+    prompt: Prompt,
+    page: Page,
+    challenge: str,
+    said: str,
+    typed: str | None,
+) -> None:
+    view = fakes.view(
+        prompt=prompt,
+        challenge=challenge,
+        unmet_why=said,
+        gauge=fakes.GAUGE,
+        items=fakes.STATION,
+        memory=fakes.MEMORY,
+        running=(fakes.LONG_WAIT, fakes.BY_TIME),
+        put_off=fakes.PUT_OFF,
+    )
+    keys = settle(KeyState(line=typed, page=page), view, 0)
+    drawn = screen(view, Clock(0, NOW), Size(columns, rows), Aside(keys=keys))
+    assert len(drawn) == rows
+    assert {row_cells(row) for row in drawn} == {columns}
+    assert not any("\n" in row_text(row) for row in drawn)

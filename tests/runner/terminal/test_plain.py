@@ -1,0 +1,327 @@
+"""The plain mode through pipes: labelled lines, and one answer a question whatever is pasted."""
+
+from __future__ import annotations
+
+import io
+import os
+import queue
+import threading
+from collections.abc import Iterator
+from types import ModuleType
+from typing import Any
+
+import pytest
+
+from runner.engine.effects import Prompt, Say, Voice
+from runner.terminal.clock import Clock
+from runner.terminal.intake import LONGEST_LINE, Intake, Typed
+from runner.terminal.lines import call, changed, opening, times_said
+from runner.terminal.plain import CTRL_C, Plain
+from runner.terminal.shell import Ended, How
+
+DEADLINE_S = 20
+
+
+class Sink(io.StringIO):
+    """Written lines, and a way to wait for one."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lines: queue.Queue[str] = queue.Queue()
+
+    def write(self, text: str) -> int:
+        for line in text.splitlines():
+            self.lines.put(line)
+        return len(text)
+
+    def until(self, start: str) -> list[str]:
+        """All lines up to the first that starts so; fails after the deadline."""
+        seen: list[str] = []
+        while True:
+            try:
+                seen.append(self.lines.get(timeout=DEADLINE_S))
+            except queue.Empty:
+                raise AssertionError(f"no line {start!r} in {seen}") from None
+            if seen[-1].startswith(start):
+                return seen
+
+
+class Station:
+    """A plain shell in a thread of its own, its input a pipe, its clock set by hand."""
+
+    def __init__(self, fakes: ModuleType) -> None:
+        self.now = 0
+        self.texts: list[str] = []
+        self.desk = fakes.FakeDesk(lambda: self.now, self.texts.append)
+        self.sink = Sink()
+        reading, self.writing = os.pipe()
+        self.source = os.fdopen(reading, encoding="utf-8")
+        self.shell = Plain(self.source, self.sink)
+        self.ended: list[Ended] = []
+        self.thread = threading.Thread(target=self._run, daemon=True)
+        self.thread.start()
+
+    def _run(self) -> None:
+        self.ended.append(self.shell.run(self.desk))
+
+    def type(self, text: str | bytes, after: int = 1_000) -> None:
+        self.now += after
+        os.write(self.writing, text if isinstance(text, bytes) else text.encode())
+
+    def finish(self) -> Ended:
+        self.thread.join(DEADLINE_S)
+        assert self.ended, "the shell did not end"
+        return self.ended[0]
+
+
+@pytest.fixture
+def station(fakes: ModuleType) -> Iterator[Station]:
+    one = Station(fakes)
+    yield one
+    if not one.ended:
+        os.close(one.writing)
+        one.finish()
+    else:
+        os.close(one.writing)
+    one.source.close()
+
+
+def test_a_run_from_the_first_line_to_the_code(station: Station) -> None:
+    lines = station.sink.until("CALL")
+    assert lines[0].startswith("MODE: plain lines")
+    assert any(line.startswith("SAFETY: ") and "not approved data" in line for line in lines)
+    assert "BAND: DEMONSTRATION" in lines
+    assert (
+        lines[-1] == "CALL 34 HANDLING (COMMANDER): Rotor brake -> RELEASED (0 of 3 in this list)"
+    )
+    station.type("released\n")
+    assert "RESULT: ROTOR BRAKE RELEASED" in station.sink.until("CALL 35")
+    station.sink.until("LIMIT: 1550 TO 1650 RPM")
+    station.type("1500\n")
+    station.sink.until("REFUSED: 1500 does not answer Engine RPM")
+    station.type("1600\n")
+    station.sink.until("CALL 36")
+    station.type("PARKED\n")
+    station.sink.until("CLOSED: none open")
+    assert "7K2M-QX4D" in station.sink.until("LOG CODE")[-1]
+    assert station.finish() == Ended(How.CLOSED, "the run is closed")
+    assert station.texts == ["1|released", "2|1500", "2|1600", "3|PARKED"]
+
+
+def test_three_right_answers_pasted_answer_one_step(station: Station) -> None:
+    station.sink.until("CALL 34")
+    station.type("released\n1600\nparked\n")
+    station.sink.until("REFUSED: stale: 1600")
+    station.sink.until("REFUSED: stale: parked")
+    assert station.desk.place == 1
+    assert [t for t in station.texts if t.startswith("1|")] == station.texts
+
+
+def test_lines_that_waited_before_the_first_call_answer_nothing(fakes: ModuleType) -> None:
+    got: list[Typed] = []
+    reading, writing = os.pipe()
+    intake = Intake(reading, lambda: 5_000, got.append)
+    os.write(writing, b"released\n")
+    intake.new_ask(1)
+    assert got == [Typed("released", -1)]
+    os.close(writing)
+    os.close(reading)
+
+
+def test_a_line_too_soon_after_a_call_belongs_to_the_one_before(station: Station) -> None:
+    station.sink.until("CALL 34")
+    station.desk.new_ask()
+    station.sink.until("CALL 34")
+    station.type("released\n", after=399)
+    station.sink.until("REFUSED: stale: released")
+    station.type("released\n", after=1)
+    station.sink.until("CALL 35")
+
+
+def test_free_words_count_whatever_call_stands(station: Station) -> None:
+    station.sink.until("CALL 34")
+    station.type("drill Fire in start\ndiscontinue\n")
+    station.sink.until("RESULT: DISCONTINUED")
+    assert station.desk.drill == "Fire in start"
+
+
+def test_empty_long_binary_and_unended_lines_answer_nothing(station: Station) -> None:
+    station.sink.until("CALL 34")
+    station.type("\n")
+    station.sink.until("EMPTY: an empty line answers nothing")
+    station.type(b"x" * (LONGEST_LINE + 1) + b"\n")
+    station.sink.until("REFUSED: a line of more than")
+    station.type(b"\x00\x1b[31m\xff\xfe\n")
+    station.sink.until("REFUSED: ")
+    station.type("released")
+    os.close(station.writing)
+    assert station.finish().how is How.VANISHED
+    station.writing = os.open(os.devnull, os.O_WRONLY)
+    assert station.desk.place == 0
+
+
+def test_a_megabyte_on_one_line_is_refused_once(station: Station) -> None:
+    station.sink.until("CALL 34")
+    station.now += 1_000
+    for _ in range(16):
+        os.write(station.writing, b"y" * 65_536)
+    os.write(station.writing, b"\nsay again\n")
+    station.sink.until("REFUSED: a line of more than")
+    station.sink.until("REFUSED: say again")
+    assert station.texts == ["1|say again"]
+
+
+def test_end_of_input_ends_the_shell_and_not_the_run(station: Station) -> None:
+    station.sink.until("CALL 34")
+    os.close(station.writing)
+    ended = station.finish()
+    station.writing = os.open(os.devnull, os.O_WRONLY)
+    assert ended.how is How.VANISHED
+    assert "resumed" in ended.why
+
+
+def test_leaving_needs_its_whole_words(station: Station) -> None:
+    station.sink.until("CALL 34")
+    station.type("leave\n")
+    station.sink.until("REFUSED: leave")
+    station.type("Leave  run open\n")
+    assert station.finish().how is How.LEFT
+
+
+def test_ctrl_c_is_told_and_ends_nothing(station: Station) -> None:
+    station.sink.until("CALL 34")
+    station.shell._signalled(False)
+    assert CTRL_C in station.sink.until("KEYS:")[-1]
+    station.type("released\n")
+    station.sink.until("CALL 35")
+
+
+def test_repeats_at_ten_and_thirty_seconds_then_waits(station: Station) -> None:
+    station.sink.until("CALL 34")
+    station.now = 9_999
+    station.type("keys\n", after=0)
+    assert not any("AGAIN" in line for line in station.sink.until("WORDS: a role"))
+    station.now = 10_000
+    station.sink.until("AGAIN, CALL 34")
+    station.now = 30_000
+    station.sink.until("AGAIN, CALL 34")
+    station.sink.until("WAITING: ")
+    station.now = 300_000
+    station.type("keys\n", after=0)
+    assert not any("AGAIN" in line for line in station.sink.until("WORDS: a role"))
+
+
+def test_recording_lost_is_said_when_it_comes(station: Station) -> None:
+    station.sink.until("CALL 34")
+    station.desk.extra = ("RECORDING LOST, LIST CONTINUES",)
+    station.sink.until("BAND: DEMONSTRATION; RECORDING LOST, LIST CONTINUES")
+
+
+def test_nothing_is_rewritten(station: Station) -> None:
+    lines = station.sink.until("CALL 34")
+    assert not any(c in line for line in lines for c in "\r\x1b\x08")
+
+
+@pytest.fixture
+def clock(fakes: ModuleType) -> Clock:
+    return Clock(fakes.UTC_AT_ZERO, 60_000)
+
+
+@pytest.mark.parametrize("prompt", list(Prompt))
+def test_every_prompt_is_said(fakes: ModuleType, clock: Clock, prompt: Prompt) -> None:
+    view = fakes.view(
+        prompt=prompt,
+        items=fakes.STATION,
+        memory=fakes.MEMORY,
+        options=("WAIT ON", "DISCONTINUE"),
+        standby_since=0,
+        standby_place="Before start 34: Rotor brake",
+        open_lines=fakes.PUT_OFF,
+        unread=("copilot",),
+    )
+    said = call(view, fakes.listen(), clock)
+    wanted = {
+        Prompt.FIRST_PAGE: "PAGE: still to read it: copilot; answer page read",
+        Prompt.CLOSED: "CLOSED: 2 open, 07:41 UTC",
+        Prompt.STANDBY: "STANDBY: held at Before start 34: Rotor brake, since 07:40 UTC; answer"
+        " continue",
+        Prompt.MEMORY_ITEMS: "MEMORY ITEM 7: Rotor brake ON if turning",
+        Prompt.STATION: "ITEM 2 Engine oil level -> ABOVE MINIMUM",
+    }
+    expected = wanted.get(
+        prompt, "CALL 34 HANDLING (COMMANDER): Rotor brake -> RELEASED (6 of 12 in this list)"
+    )
+    assert expected in said
+    assert all(": " in line for line in said if not line.startswith("ITEM"))
+
+
+def test_what_changes_is_said_once(fakes: ModuleType, clock: Clock) -> None:
+    old = fakes.view()
+    new = fakes.view(
+        ask=8,
+        put_off=fakes.PUT_OFF,
+        running=(fakes.LONG_WAIT, fakes.BY_TIME),
+        snags=("vibration",),
+        flags=("corrected behind a closed list",),
+        marks=(("take-off", 0),),
+        gauge=fakes.GAUGE,
+        unmet_why="below 1550 rpm",
+        accept_class="commander",
+    )
+    said = changed(old, new, fakes.number(thresholds=True), clock)
+    for line in (
+        "PUT OFF: 12 Right side fuel drain, back before Rotor engagement",
+        "WAIT: Clutch oil drains, 1:23 left",
+        "BY-TIME: Oil pressure after firing, 0:20 left",
+        "SNAG: vibration",
+        "FLAG: corrected behind a closed list",
+        "MARK: take-off 07:40 UTC",
+        "LIMIT: 1550 TO 1650 RPM",
+        "LAST VALUE: 1500 rpm, 50 rpm TOO LOW",
+        "NOT MET: below 1550 rpm",
+        "MAY BE ACCEPTED: commander",
+        "ALSO TAKEN: below N",
+    ):
+        assert said.count(line) == 1
+    assert changed(new, new, fakes.number(), clock) == []
+    assert changed(new, fakes.view(ask=8, gauge=fakes.GAUGE), fakes.number(), clock)[:2] == [
+        "COMES BACK: 12",
+        "COMES BACK: 28",
+    ]
+
+
+def test_lists_say_what_became_of_them(fakes: ModuleType, clock: Clock) -> None:
+    said = changed(None, fakes.view(), fakes.listen(), clock)
+    assert "LIST DONE: Documents and release, DONE 07:40 UTC, STILL VALID" in said
+    assert "LIST DONE: Cargo hook, NOT REQUIRED: NO HOOK" in said
+
+
+def test_times_are_said_at_whole_minutes_and_near_the_end(fakes: ModuleType) -> None:
+    view = fakes.view(running=(fakes.LONG_WAIT,))
+
+    def said(before: int, now: int) -> list[str]:
+        return times_said(view, before, Clock(0, now))
+
+    assert said(82_000, 83_000) == ["WAIT: Clutch oil drains, 1:00 left"]
+    assert said(83_000, 84_000) == []
+    assert said(132_900, 133_000) == ["WAIT: Clutch oil drains, 0:10 left"]
+
+
+def test_opening_says_the_mode_first(fakes: ModuleType) -> None:
+    lines = opening(fakes.view(), "G-TVSA")
+    assert lines[0].startswith("MODE: plain")
+    assert lines[1] == "AIRCRAFT: Corvane C-4 G-TVSA, Tarn Valley Survey, card revision 6"
+
+
+def test_says_have_labels(station: Station) -> None:
+    station.sink.until("CALL 34")
+    for kind in (v for v in Voice if v is not Voice.CALL):
+        station.desk._tell(Say(f"text of {kind.value}", kind))
+        line = station.sink.until("".join(_label(kind)))[-1]
+        assert line.endswith(f": text of {kind.value}")
+
+
+def _label(kind: Any) -> str:
+    from runner.terminal.lines import LABELS
+
+    return LABELS[kind]
