@@ -17,10 +17,13 @@ from audit.stamps import wall_text
 from audit.trust import Trust
 from audit.verify import logs_of, verify
 from runner.commands.running import Options, folders
+from runner.engine.hours import times
 from runner.engine.outcomes import sentence
+from runner.engine.state import Marked
 from runner.host import places
 from runner.host.places import PlaceFault
 from runner.host.replay import Cache, replayed
+from runner.words.timing import hours
 
 CAUTION = "This shows what was answered, not that it was done."
 
@@ -72,15 +75,41 @@ def show(run_id: str, options: Options) -> int:
     try:
         with path.open("rb") as stream:
             print(f"{path.stem}  {CAUTION}")
+            marks: list[Marked] = []
+            last = 0
             for piece in pieces(stream):
                 if not piece.raw.endswith(b"\n"):
                     print(f"(torn: {len(piece.raw)} bytes behind the last whole line)")
                     break
-                for row in _rows(parse(piece.raw)):
+                line = parse(piece.raw)
+                if line.type == "event":
+                    last = max(last, line.data["event"].get("at", 0))
+                    marks += _marks(line.data)
+                for row in _rows(line):
                     print(row)
+        print(_times(tuple(marks), last))
     except OSError as error:
         raise PlaceFault(f"{path}: cannot be read: {error.strerror}") from None
     return 0
+
+
+def _marks(data: dict[str, Any]) -> list[Marked]:
+    """The marks that an event made, as its outcome says."""
+    at = data["event"].get("at", 0)
+    return [
+        Marked(item[1], int(item[2]) if len(item) > 2 else at, 0)
+        for item in data["outcome"]
+        if item[0] == "marked"
+    ]
+
+
+def _times(marks: tuple[Marked, ...], now: int) -> str:
+    found = times(marks, now)
+    return (
+        f"TIMES  engine {found.engine} min ({hours(found.engine)} h), rotor {found.rotor} min "
+        f"({hours(found.rotor)} h), flight {found.flight} min ({hours(found.flight)} h), "
+        f"landings {found.landings}, starts {found.starts}"
+    )
 
 
 def _log_of(run_id: str, options: Options) -> Path:

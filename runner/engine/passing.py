@@ -48,7 +48,9 @@ def turn(draft: Draft, what: str, now: bool) -> None:
         draft.rotor = now
         draft.give("rotor_turning", now)
     if before != now:
-        draft.marked(f"{what} {'start' if now else 'stop'}", draft.at)
+        event = f"{what} {'start' if now else 'stop'}"
+        draft.marked(event, draft.at)
+        draft.tell("marked", event, str(draft.at))
     if before != now and not now:
         draft.moments = draft.moments.having(f"{what} stopped", draft.at)
 

@@ -78,7 +78,9 @@ TELLERS: dict[str, Teller] = {
         f"{_why(t, i[1], i[2])}", Voice.STATUS
     ),
     "left behind": lambda t, i: (f"LEFT, NOT DONE: {_title(t, i[1])}, {i[2]}", Voice.STATUS),
-    "entered": lambda t, i: (f"LIST: {_title(t, i[1])}", Voice.STATUS),
+    "entered": lambda t, i: (
+        "" if t.flows[i[1]].drill else f"LIST: {_title(t, i[1])}", Voice.STATUS
+    ),
     "list closed": lambda t, i: (f"{_title(t, i[1])} LIST CLOSED, NONE OPEN", Voice.OUTCOME),
     "wait started": lambda t, i: (f"WAIT RUNS: {_challenge(t, i[1])}", Voice.TIMER),
     "wait kept": lambda t, i: (f"WAIT GOES ON: {_challenge(t, i[1])}", Voice.TIMER),

@@ -1,0 +1,59 @@
+"""Minutes of engine, rotor and flight, landings and starts, from the marks of a run.
+
+Rules: time in service runs from leaving the surface to touching it (14 CFR 1.1); engine, rotor and
+flight are counters of their own; minutes are stored and added, each flight's whole minutes by
+themselves, and hours are only shown (ten flights of 8 minutes are 80 minutes, 1.3 h); a counter
+that still runs counts up to the moment asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from runner.engine.state import Marked
+
+PAIRS = {
+    "engine": ("engine start", "engine stop"),
+    "rotor": ("rotor start", "rotor stop"),
+    "flight": ("take-off", "landing"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Times:
+    """Minutes by counter, and how often: `landings` and `starts` are counted by their marks."""
+
+    engine: int
+    rotor: int
+    flight: int
+    landings: int
+    starts: int
+
+
+def spans(marks: Iterable[Marked], begin: str, end: str, now: int) -> list[int]:
+    """Milliseconds of every span from a `begin` mark to the next `end` mark, in order of time."""
+    found: list[int] = []
+    since: int | None = None
+    for mark in sorted(marks, key=lambda m: m.when):
+        if mark.what == begin and since is None:
+            since = mark.when
+        elif mark.what == end and since is not None:
+            found.append(mark.when - since)
+            since = None
+    if since is not None:
+        found.append(max(0, now - since))
+    return found
+
+
+def times(marks: tuple[Marked, ...], now: int) -> Times:
+    """The counters of a run, or of the marks of one flight."""
+    minutes = {
+        name: sum((ms + 30_000) // 60_000 for ms in spans(marks, begin, end, now))
+        for name, (begin, end) in PAIRS.items()
+    }
+    return Times(
+        minutes["engine"], minutes["rotor"], minutes["flight"],
+        sum(mark.what == "landing" for mark in marks),
+        sum(mark.what == "engine start" for mark in marks),
+    )  # fmt: skip
