@@ -161,5 +161,3 @@ def _event(data: dict[str, Any]) -> str:
         else:
             outcomes.append(" ".join(part for part in item if part))
     return f" {event['kind'].upper()}  {role}{said}  ->  {'; '.join(outcomes)}"
-
-

@@ -105,9 +105,7 @@ def run(name: str, options: Options) -> int:
         modes, aboard = people.aboard(
             named, solo=options.solo, single=options.single, ask=ask_passphrase
         )
-    return _run(
-        options, loaded, folder, aircraft.registration, modes, aboard, aircraft.fit, key_of
-    )
+    return _run(options, loaded, folder, aircraft.registration, modes, aboard, aircraft.fit, key_of)
 
 
 def _run(
@@ -152,7 +150,9 @@ def _list_id(loaded: Loaded, name: str) -> str:
 def _wants_resume(run_id: str) -> bool:
     while True:
         try:
-            text = input(f"{run_id} was left open. Take it up again (r), or leave it for good (l)? ")
+            text = input(
+                f"{run_id} was left open. Take it up again (r), or leave it for good (l)? "
+            )
         except EOFError:
             raise PlaceFault("nothing was started; the open run stays as it is", 130) from None
         except KeyboardInterrupt:
@@ -161,9 +161,7 @@ def _wants_resume(run_id: str) -> bool:
             return text.strip().lower() == "r"
 
 
-def _scripted(
-    begun: Run, clock: SimulatedClock, options: Options, signers: list[Signer]
-) -> int:
+def _scripted(begun: Run, clock: SimulatedClock, options: Options, signers: list[Signer]) -> int:
     from runner.host.scripted import Printer, may_close, play, read_script
 
     if options.answers is None:

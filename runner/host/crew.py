@@ -36,9 +36,9 @@ def parse_crew(text: str) -> dict[str, str]:
     return crew
 
 
-def aboard(crew: dict[str, str], *, solo: bool, single: bool, ask: Ask) -> tuple[
-    tuple[str, ...], tuple[tuple[str, Signer], ...]
-]:
+def aboard(
+    crew: dict[str, str], *, solo: bool, single: bool, ask: Ask
+) -> tuple[tuple[str, ...], tuple[tuple[str, Signer], ...]]:
     """The modes and the signers of a run; raises PlaceFault for a crew that cannot be."""
     if solo and single:
         raise PlaceFault("--solo and --single-pilot: one of the two", 2)

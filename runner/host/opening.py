@@ -76,7 +76,9 @@ def start(setup: Setup, clock: Clock, *, patient: bool = False, key_of: KeyOf | 
         "lexicon": lexicon(),
         "rules": RULES,
         "carried": {
-            "fit": list(setup.fit), "items": [list(pair) for pair in carried], "only": setup.only,
+            "fit": list(setup.fit),
+            "items": [list(pair) for pair in carried],
+            "only": setup.only,
         },
     }
     writer = LogWriter.create(setup.folder, opening, [p for _, p in setup.crew], stamp)
@@ -209,5 +211,3 @@ def _gap(torn: Torn, clock: Clock) -> tuple[int, bool]:
     if now.wall_ms > last.wall_ms:
         return now.wall_ms - last.wall_ms, True
     return 0, False
-
-

@@ -85,8 +85,10 @@ class Replayer:
         if accepted(outcome):
             self.acceptances.append(seq)
         if not same(data, outcome, self.state):
-            return seq, "replay-outcome", (
-                f"the lists give {_words(outcome)}, the log says {_words(data['outcome'])}"
+            return (
+                seq,
+                "replay-outcome",
+                (f"the lists give {_words(outcome)}, the log says {_words(data['outcome'])}"),
             )
         return None
 

@@ -259,5 +259,3 @@ def _evidence(text: str) -> str:
         c if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Zl", "Zp") else " " for c in text
     )
     return unicodedata.normalize("NFC", " ".join(shown.split()))[:LONGEST_HEARD]
-
-

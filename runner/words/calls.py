@@ -174,7 +174,11 @@ def last_answered(table: Table, state: State) -> Say | None:
         if visit.number != state.focus:
             continue
         for step, latch in zip(table.flows[visit.flow].steps, visit.latches, strict=True):
-            if latch.how is How.ANSWERED and step.asked and (found is None or latch.entry > found[0]):
+            if (
+                latch.how is How.ANSWERED
+                and step.asked
+                and (found is None or latch.entry > found[0])
+            ):
                 found = latch.entry, f"LAST ANSWERED: {step.challenge}, {spoken(latch.value)}"
     return Say(found[1], Voice.STATUS) if found is not None else None
 

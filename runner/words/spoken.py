@@ -235,7 +235,9 @@ def _mark(context: Context, speech: Speech, rest: str) -> ev.Event:
         r"(take-?\s?off|landing)(?:\s+(\d{1,6})\s*(ms|s|min|minutes?|seconds?)\s+ago)?", rest, re.I
     )
     if match is None:
-        raise WordFault(f"mark {rest[:40]!r}", "mark take-off, mark landing, mark landing 2 min ago")
+        raise WordFault(
+            f"mark {rest[:40]!r}", "mark take-off, mark landing, mark landing 2 min ago"
+        )
     what = "landing" if match[1].lower() == "landing" else "take-off"
     scale = {"ms": 1, "s": 1000}.get(match[3] or "s", 1000 if (match[3] or "").startswith("sec")
                                      else 60_000)  # fmt: skip
