@@ -14,7 +14,6 @@ from runner.engine.errors import Refused
 from runner.engine.events import Event
 from runner.engine.outcomes import Item
 from runner.engine.state import (
-    FIELDS,
     NEVER,
     Fields,
     How,
@@ -36,7 +35,8 @@ Place = tuple[int, int]
 class Draft(Fields):
     """A loose copy of a state; `tale` collects the outcome, `dirty` the names that changed."""
 
-    __slots__ = (*FIELDS, "consumed", "deciding", "dirty", "event", "tale", "table")
+    # The fields of the state live in the dictionary, and nothing else does: see `State`.
+    __slots__ = ("__dict__", "consumed", "deciding", "dirty", "event", "table", "tale")
 
     table: Table
     event: Event
@@ -46,8 +46,7 @@ class Draft(Fields):
     consumed: bool
 
     def __init__(self, table: Table, state: State, event: Event) -> None:
-        for name in FIELDS:
-            setattr(self, name, getattr(state, name))
+        self.__dict__.update(state.__dict__)
         self.table = table
         self.event = event
         self.tale = []

@@ -12,6 +12,8 @@ import json
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from enum import StrEnum
+from functools import cached_property
+from operator import attrgetter
 from typing import Any, NamedTuple
 
 from runner.engine.effects import Prompt
@@ -81,9 +83,7 @@ class Wait(NamedTuple):
     last: str = ""
 
 
-class Visit(NamedTuple):
-    """One entry into a list or drill. `left` says why it was left behind, if it was."""
-
+class _Visit(NamedTuple):
     number: int
     flow: str
     flight: int
@@ -92,6 +92,17 @@ class Visit(NamedTuple):
     wait: Wait | None = None
     closed_at: int = NEVER
     left: str = ""
+
+
+class Visit(_Visit):
+    """One entry into a list or drill. `left` says why it was left behind, if it was."""
+
+    # A visit that an event does not touch is the same object in the next state, so that its text
+    # is made once; a changed copy has none yet.
+    @cached_property
+    def text(self) -> str:
+        """The text for digests."""
+        return _ENCODE(self)
 
 
 class Timer(NamedTuple):
@@ -273,34 +284,42 @@ class Fields:
 
 FIELDS: tuple[str, ...] = tuple(Fields.__annotations__)
 _BOOKS = ("values", "moments", "timers", "valid")
-_DIGESTED = tuple(name for name in FIELDS if name not in (*_BOOKS, "archive"))
+_DIGESTED = attrgetter(
+    *(name for name in FIELDS if name not in (*_BOOKS, "archive", "drill", "visits"))
+)
 
 
 class State(Fields):
     """A frozen state. Equal states have equal digests, under any hash seed."""
 
-    __slots__ = FIELDS
+    # No slots for the fields: a dictionary is copied whole, thirty-nine slots one by one, and
+    # every event of a replay copies a state twice.
+    __slots__ = ("__dict__",)
 
     def __init__(self, source: Fields | None = None, **given: Any) -> None:
-        for name in FIELDS:
-            value = given[name] if name in given else getattr(source, name)
-            object.__setattr__(self, name, value)
+        if source is not None:
+            self.__dict__.update(source.__dict__)
+        self.__dict__.update(given)
+        if len(self.__dict__) != len(FIELDS):
+            raise TypeError(f"a state has {len(FIELDS)} fields, {len(self.__dict__)} were given")
 
     def __setattr__(self, name: str, value: object) -> None:
         raise AttributeError(f"a state is frozen; {name} cannot be set")
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, State) and all(
-            getattr(self, name) == getattr(other, name) for name in FIELDS
-        )
+        return isinstance(other, State) and self.__dict__ == other.__dict__
 
     __hash__ = None  # type: ignore[assignment]
 
     def digest(self) -> str:
         """SHA-256, in hex, over every field; the archive enters by its own running hash."""
-        parts = [getattr(self, name) for name in _DIGESTED]
-        books = [getattr(self, name).text for name in _BOOKS]
-        return hashlib.sha256("\n".join([_ENCODE(parts), *books]).encode()).hexdigest()
+        lines = [
+            _ENCODE(_DIGESTED(self)),
+            *(getattr(self, name).text for name in _BOOKS),
+            "null" if self.drill is None else self.drill.text,
+            *(visit.text for visit in self.visits),
+        ]
+        return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
     def visit(self, number: int) -> Visit | None:
         """The live visit of this number, the drill's included."""
@@ -314,7 +333,7 @@ class State(Fields):
 
 def archive_digest(previous: str, visit: Visit) -> str:
     """The running hash of the visits that are over."""
-    return hashlib.sha256((previous + _ENCODE(visit)).encode()).hexdigest()
+    return hashlib.sha256((previous + visit.text).encode()).hexdigest()
 
 
 def initial() -> State:
