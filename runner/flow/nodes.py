@@ -195,7 +195,15 @@ class _Reader:
         text: str = event.value
         if event.style in ("|", ">"):
             text = text.rstrip("\n")
-        for character in set(text):
+        if not (text.isascii() and text.isprintable()):
+            text = self._checked(place, text)
+        is_plain = not event.style and event.tag is None
+        value = self._core(place, text) if is_plain else text
+        self._put(Scalar(place, value, text, _lead(event)))
+
+    def _checked(self, place: Place, text: str) -> str:
+        """The text, or nothing where something in it may not stand in a document."""
+        for character in text:
             if unicodedata.category(character) in UNSEEN:
                 if character == "\n":
                     self._faults.add(
@@ -203,8 +211,7 @@ class _Reader:
                     )
                 else:
                     refuse_unseen(place, character, self._faults)
-                text = ""
-                break
+                return ""
         if not unicodedata.is_normalized("NFC", text):
             self._faults.add(
                 place,
@@ -212,9 +219,7 @@ class _Reader:
                 found=quoted(text),
                 allowed="composed characters (Unicode NFC)",
             )
-        is_plain = not event.style and event.tag is None
-        value = self._core(place, text) if is_plain else text
-        self._put(Scalar(place, value, text, _lead(event)))
+        return text
 
     def _core(self, place: Place, text: str) -> Core:
         """The value of an unquoted word."""

@@ -227,7 +227,7 @@ def _owner(model: type[BaseModel], raw: tuple[str | int, ...]) -> type[BaseModel
             field = _field(candidates, part)
             if field is None:
                 return None
-            candidates = list(_models(field.annotation))
+            candidates = list(models_of(field.annotation))
             skip = typing.get_origin(field.annotation) is dict
     return candidates[0] if candidates else None
 
@@ -240,11 +240,11 @@ def _field(models: list[type[BaseModel]], key: str) -> FieldInfo | None:
     return None
 
 
-def _models(annotation: Any) -> Iterator[type[BaseModel]]:
+def models_of(annotation: Any) -> Iterator[type[BaseModel]]:
     """Every model that an annotation speaks of."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         yield annotation
         return
     if isinstance(annotation, types.UnionType) or typing.get_origin(annotation) is not None:
         for argument in typing.get_args(annotation):
-            yield from _models(argument)
+            yield from models_of(argument)

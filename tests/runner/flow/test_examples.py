@@ -10,9 +10,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from pydantic import BaseModel
 
-from runner.flow.faults import FlowErrors
+from runner.flow import nodes, shape
+from runner.flow.faults import Faults, FlowErrors
 from runner.flow.loader import load_aircraft, load_documents
+from runner.flow.schema import MODELS
+from runner.flow.steps import KINDS
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 VALID = sorted(path for path in (EXAMPLES / "valid").iterdir() if path.is_dir())
@@ -52,3 +56,66 @@ def test_an_invalid_aircraft_is_told_its_faults_and_no_others(folder: Path) -> N
 
 def test_the_examples_have_faults_of_every_stage() -> None:
     assert len(INVALID) > 100
+
+
+AIRCRAFT = sorted((EXAMPLES.parents[1] / "flows").glob("*/aircraft.yaml"))
+
+
+@pytest.mark.parametrize("path", AIRCRAFT, ids=lambda path: path.parent.name)
+def test_an_aircraft_of_ours_loads(path: Path) -> None:
+    table = load_aircraft(path.parent).table
+    assert table.aircraft == path.parent.name
+
+
+def keys(model: type[BaseModel], seen: set[type[BaseModel]]) -> set[tuple[str, str]]:
+    """Every key of a model and of the models within it, with the model's name."""
+    if model in seen:
+        return set()
+    seen.add(model)
+    found = set()
+    for name, info in model.model_fields.items():
+        found.add((model.__name__, info.alias or name))
+        for inner in shape.models_of(info.annotation):
+            found |= keys(inner, seen)
+    return found
+
+
+def used(value: object) -> set[tuple[str, str]]:
+    """Every key that was given in a document, with the name of its model."""
+    found: set[tuple[str, str]] = set()
+    if isinstance(value, BaseModel):
+        for name in value.model_fields_set:
+            found.add((type(value).__name__, type(value).model_fields[name].alias or name))
+            found |= used(getattr(value, name))
+    elif isinstance(value, dict):
+        for inner in value.values():
+            found |= used(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            found |= used(inner)
+    return found
+
+
+def test_the_full_example_uses_every_key() -> None:
+    folder = EXAMPLES / "valid" / "full"
+    given: set[tuple[str, str]] = set()
+    for name, data in documents(folder).items():
+        model = MODELS["aircraft" if name == "aircraft.yaml" else name.partition("/")[0][:-1]]
+        faults = Faults("syntax")
+        node = nodes.read(name, data, faults)
+        assert node is not None
+        doc = shape.validate(model, node, faults)
+        assert doc is not None
+        given |= used(doc)
+    every = {key for model in MODELS.values() for key in keys(model, set())}
+    shared = {"id", "section", "when", "memory", "who", "turns", "adds", "clears", "notes", "ends"}
+    shared |= {"critical", "meanwhile", "accept", "put off", "drill"}
+    steps = {model.__name__ for model in KINDS.values()}
+    missing = {(model, key) for model, key in every - given if model not in steps}
+    missing |= {
+        (model, key)
+        for model, key in every - given
+        if model in steps
+        and (key not in shared or not any(k == key and m in steps for m, k in given))
+    }
+    assert not missing
