@@ -1,8 +1,8 @@
 """From events to words: the one spelling that we write for each event.
 
 Rules: `read(spell(event))` is the event, for every event a person can cause; the plain form is
-written where it reads back equal, else the quoted one; events of the host (opening, waking,
-recovery) have no words, a script never needs them.
+written where it reads back equal, else the quoted one; what no words could have caused (an opening,
+a name that the documents do not hold, a mark ahead of its time) has no spelling, and is refused.
 """
 
 from __future__ import annotations
@@ -24,17 +24,18 @@ SIMPLE: dict[type[ev.Event], str] = {
 
 
 def spell(event: ev.Event, context: Context) -> str:
-    """The line of an event; raises WordFault for an event of the host, which has none.
+    """The line of an event; raises WordFault for one that no line of words could have caused.
 
     `context` is what the line will be read against; its time and source are the event's own.
     """
-    line = _prefix(event, context) + _plain(event, context.table)
-    try:
-        if read(line, context) == event:
-            return line
-    except WordFault:
-        pass
-    return _prefix(event, context) + _quoted(event, context.table)
+    for write in (_plain, _quoted):
+        line = _prefix(event, context) + write(event, context.table)
+        try:
+            if read(line, context) == event:
+                return line
+        except WordFault:
+            continue
+    raise WordFault(f"this event has no words: {event}"[:200])
 
 
 def _prefix(event: ev.Event, context: Context) -> str:
@@ -43,7 +44,7 @@ def _prefix(event: ev.Event, context: Context) -> str:
     if role and not (isinstance(event, ev.Accept) and role == "commander"):
         out += f"{role}: "
     if isinstance(event, ev.Asked):
-        if event.ask != context.state.ask:
+        if event.ask != (context.state.ask if context.ask is None else context.ask):
             out += f"ask {event.ask}: "
         if not event.sure:
             out += "unsure: "
@@ -66,17 +67,30 @@ def _plain(event: ev.Event, table: Table) -> str:
 
 def _quoted(event: ev.Event, table: Table) -> str:
     if isinstance(event, ev.Answer) and not event.item:
-        return "answer " + json.dumps(event.value, ensure_ascii=False)
+        return f"answer {_text(event.value)}"
     if isinstance(event, ev.Snag):
-        return "snag " + json.dumps(event.text, ensure_ascii=False)
+        return f"snag {_text(event.text)}"
+    if isinstance(event, ev.Correct):
+        named = f"correct {event.step}" if event.step else "correction"
+        return f"{named} {_text(event.value)}"
+    if isinstance(event, ev.ReadingSeen):
+        return f"reading {event.name} {_text(event.value)}"
+    if isinstance(event, ev.CrewChange):
+        return f"crew {event.seat}: {_text(event.name)}"
+    if isinstance(event, ev.OnPaper):
+        return f"on paper {event.first} to {event.last} revision {_text(event.revision)}"
     return _plain(event, table)
+
+
+def _text(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False)
 
 
 def _accept(event: ev.Event, table: Table) -> str:
     if not isinstance(event, ev.Accept):
         raise TypeError(event)
     word = "accept emergency " if event.emergency else "accept "
-    return word + json.dumps(event.reason, ensure_ascii=False)
+    return word + _text(event.reason)
 
 
 def _correct(event: ev.Event, table: Table) -> str:
@@ -96,7 +110,7 @@ def _mark(event: ev.Event, table: Table) -> str:
 def _seen(event: ev.Event, table: Table) -> str:
     if not isinstance(event, ev.ReadingSeen):
         raise TypeError(event)
-    return f"reading {event.name} {event.value}"
+    return f"reading {event.name} {event.value.lower()}"
 
 
 def _crew(event: ev.Event, table: Table) -> str:
@@ -115,7 +129,7 @@ def _happened(event: ev.Event, table: Table) -> str:
     if not isinstance(event, ev.Happened):
         raise TypeError(event)
     if event.what == "maintenance":
-        return "maintenance " + json.dumps(event.note, ensure_ascii=False)
+        return f"maintenance {_text(event.note)}"
     return f"happened {event.what}"
 
 

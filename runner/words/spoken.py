@@ -8,45 +8,21 @@ ever suggested. The same table serves keys, typed lines, scripts and counterexam
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
 from runner.engine import events as ev
 from runner.engine.errors import BadEvent
-from runner.engine.state import How, State
-from runner.engine.table import Kind, Step, Table
 from runner.engine.words import find, nearest
+from runner.words.naming import (
+    Context, WordFault, answered, correctable, line_number, named_id, quoted, splits, station_item,
+    unquote,
+)  # fmt: skip
 from runner.words.numbers import read_number, read_threshold
 
 ROLES = ("commander", "copilot", "ground")
 LONGEST_LINE = 1000
-
-
-class WordFault(ValueError):
-    """A line that is no event: what was found, what is allowed, the nearest name, what to do."""
-
-    def __init__(self, what: str, allowed: str = "", close: str = "") -> None:
-        self.what, self.allowed, self.close = what, allowed, close
-        parts = [what]
-        if allowed:
-            parts.append(f"allowed: {allowed}")
-        if close:
-            parts.append(f"nearest: {close}")
-        super().__init__("; ".join(parts))
-
-
-@dataclass(frozen=True, slots=True)
-class Context:
-    """What a line is read against: documents, state, time, who speaks by what, which question."""
-
-    table: Table
-    state: State
-    at: int
-    source: str = "key"
-    ask: int | None = None
-    role: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +35,9 @@ class Speech:
     text: str
 
 
-_PREFIX = re.compile(r"^\s*(?:(commander|copilot|ground)|ask\s+(\d{1,9})|(unsure))\s*:\s*", re.I)
+_PREFIX = re.compile(
+    r"^\s*(?:(commander|copilot|ground)|ask\s+([0-9]{1,9})|(unsure))\s*:\s*", re.I
+)
 
 
 def split(line: str) -> Speech:
@@ -99,11 +77,11 @@ def _read(line: str, context: Context) -> ev.Event:
     for name, make in SIMPLE.items():
         if folded == name:
             return make(context, speech)
-    for name, take in LEADING.items():
-        if folded == name or words.lower().startswith(name + " "):
-            rest = words[len(name) :].strip()
-            return take(context, speech, rest)
-    return _answer(context, speech, words)
+    for take, match in ((take, _LEADS[name].match(speech.text)) for name, take in LEADING.items()):
+        if match is not None:
+            # What follows keeps its own spaces: a quoted text is taken as it stands.
+            return take(context, speech, speech.text[match.end() :].strip())
+    return _answer(context, speech, speech.text)
 
 
 def _asked(context: Context, speech: Speech) -> tuple[int, int, str, str, bool]:
@@ -137,28 +115,23 @@ SIMPLE: dict[str, Callable[[Context, Speech], ev.Event]] = {
 }  # fmt: skip
 
 
-def unquote(text: str) -> str:
-    """A quoted text without its quotes, a plain one as it is."""
-    text = text.strip()
-    if len(text) >= 2 and text[0] == text[-1] == '"':
-        try:
-            value = json.loads(text)
-        except ValueError:
-            return text[1:-1]
-        return value if isinstance(value, str) else text[1:-1]
-    return text
-
-
 def _accept(context: Context, speech: Speech, rest: str) -> ev.Event:
-    emergency = rest.lower().startswith("emergency")
+    first, _, behind = rest.partition(" ")
+    emergency = first.lower() == "emergency"
     if emergency:
-        rest = rest[len("emergency") :].strip()
+        rest = behind.strip()
     reason = unquote(rest)
-    if reason.isdigit() and 1 <= int(reason) <= len(context.table.reasons):
-        reason = context.table.reasons[int(reason) - 1]
+    line = 0 if quoted(rest) else line_number(reason, len(context.table.reasons))
+    if line:
+        reason = context.table.reasons[line - 1]
     at, ask, role, source, sure = _asked(context, speech)
     # Accepting is the commander's word; who else says so must be named, and is refused.
     return ev.Accept(at, ask, role or "commander", source, sure, reason, emergency)
+
+
+def _value(text: str) -> str:
+    """A value as events hold it: quoted letter by letter, else a number or capitals."""
+    return unquote(text) if quoted(text) else _number_or_text(" ".join(text.split()))
 
 
 def _number_or_text(text: str) -> str:
@@ -181,84 +154,68 @@ def _correct(context: Context, speech: Speech, rest: str) -> ev.Event:
     if not rest:
         raise WordFault("a correction wants the right value", "correct ITEM VALUE")
     at, role, source = _spoken(context, speech)
-    words = rest.split()
-    for length in range(len(words) - 1, 0, -1):
-        step = correctable(context, " ".join(words[:length]))
+    for name, value in splits(rest):
+        step = correctable(context, name)
         if step is not None:
-            value = unquote(" ".join(words[length:]))
-            return ev.Correct(at, role, source, step, _number_or_text(value))
-    return ev.Correct(at, role, source, "", _number_or_text(unquote(rest)))
+            return ev.Correct(at, role, source, step, _value(value))
+    return ev.Correct(at, role, source, "", _value(rest))
 
 
-def correctable(context: Context, name: str) -> str | None:
-    """The id of the step most recently answered under this name: challenge, reading label or id."""
-    state, table = context.state, context.table
-    live = [state.drill] if state.drill is not None else []
-    for visit in [*live, *state.visits, *reversed(state.archive)]:
-        named: list[tuple[str, str]] = []
-        for step, latch in zip(table.flows[visit.flow].steps, visit.latches, strict=True):
-            if latch.how in (How.ANSWERED, How.UNMET, How.ACCEPTED):
-                named.extend((step.id, title) for title in titles(table, step))
-        found = find(name, named)
-        if found is not None:
-            return found
-    return name.lower() if name.lower() in table.steps else None
-
-
-def titles(table: Table, step: Step) -> list[str]:
-    """The names by which a step is called."""
-    names = [step.challenge, step.id, step.id.split(".", 1)[1]]
-    if step.reading:
-        names.append(table.readings[step.reading].label)
-    return names
-
-
-def _named(rest: str, named: list[tuple[str, str]], what: str) -> str:
-    found = find(unquote(rest), named)
-    if found is None:
-        title = nearest(rest, [t for _, t in named])
-        raise WordFault(f"no {what} is called {rest[:60]!r}", "", title)
-    return found
+def _correct_named(context: Context, speech: Speech, rest: str) -> ev.Event:
+    """`correct`: with two words or more it names what it corrects; a name that is none is no value
+    for the last answer."""
+    event = _correct(context, speech, rest)
+    if isinstance(event, ev.Correct) and not event.step and not quoted(rest):
+        lone = len(rest.split()) == 1 or read_number(rest) is not None
+        if not (lone or read_threshold(rest) is not None or rest.lower().startswith("drop ")):
+            raise WordFault(
+                f"nothing was answered that is called like {rest[:60]!r}",
+                "correct ITEM VALUE, or correction VALUE for the last answer",
+                nearest(rest.rpartition(" ")[0], answered(context)),
+            )
+    return event
 
 
 def _drill(context: Context, speech: Speech, rest: str) -> ev.Event:
     table = context.table
     named = [(d, table.flows[d].title) for d in table.drills]
-    if rest.isdigit() and 1 <= int(rest) <= len(named):
+    line = line_number(rest, len(named))
+    if line:
         # A number is the line of the drills page, which the card prints in the same order.
-        return ev.OpenDrill(*_spoken(context, speech), named[int(rest) - 1][0])
-    return ev.OpenDrill(*_spoken(context, speech), _named(rest, named, "drill"))
+        return ev.OpenDrill(*_spoken(context, speech), named[line - 1][0])
+    return ev.OpenDrill(*_spoken(context, speech), named_id(rest, named, "drill"))
 
 
 def _mark(context: Context, speech: Speech, rest: str) -> ev.Event:
     match = re.fullmatch(
-        r"(take-?\s?off|landing)(?:\s+(\d{1,6})\s*(ms|s|min|minutes?|seconds?)\s+ago)?", rest, re.I
+        r"(take-?\s?off|landing)(?:\s+([0-9]{1,9})\s*(ms|s|min|minutes?|seconds?)\s+ago)?",
+        rest, re.I,
     )
     if match is None:
         raise WordFault(
             f"mark {rest[:40]!r}", "mark take-off, mark landing, mark landing 2 min ago"
         )
     what = "landing" if match[1].lower() == "landing" else "take-off"
-    scale = {"ms": 1, "s": 1000}.get(match[3] or "s", 1000 if (match[3] or "").startswith("sec")
-                                     else 60_000)  # fmt: skip
-    ago = int(match[2] or 0) * scale
+    unit = (match[3] or "ms").lower()
+    ago = int(match[2] or 0) * (1 if unit == "ms" else 60_000 if unit[0] == "m" else 1000)
     at, role, source = _spoken(context, speech)
+    if ago > at:
+        raise WordFault(f"mark {rest[:40]!r}: the run had not begun then",
+                        f"at most {at // 60_000} min ago")  # fmt: skip
     return ev.Mark(at, role, source, what, at - ago)
 
 
 def _timer(context: Context, speech: Speech, rest: str) -> ev.Event:
     named = [(t.name, t.label) for t in context.table.timers.values()]
-    return ev.StartTimer(*_spoken(context, speech), _named(rest, named, "by-time"))
+    return ev.StartTimer(*_spoken(context, speech), named_id(rest, named, "by-time"))
 
 
 def _reading(context: Context, speech: Speech, rest: str) -> ev.Event:
     named = [(r.name, r.label) for r in context.table.readings.values()]
-    words = rest.split()
-    for length in range(len(words) - 1, 0, -1):
-        name = find(" ".join(words[:length]), named)
+    for called, value in splits(rest):
+        name = called if called in context.table.readings else find(called, named)
         if name is not None:
-            value = _number_or_text(" ".join(words[length:]))
-            return ev.ReadingSeen(*_spoken(context, speech), name, value)
+            return ev.ReadingSeen(*_spoken(context, speech), name, _value(value))
     raise WordFault("a reading wants its name and its value", "reading NAME VALUE",
                     nearest(rest, [t for _, t in named]))  # fmt: skip
 
@@ -271,7 +228,7 @@ def _snag(context: Context, speech: Speech, rest: str) -> ev.Event:
 
 def _paper(context: Context, speech: Speech, rest: str) -> ev.Event:
     match = re.fullmatch(
-        r"(\d{1,5})\s+to\s+(\d{1,5}),?\s+(?:card\s+)?revision\s+(.{1,40})", rest, re.I
+        r"([0-9]{1,5})\s+to\s+([0-9]{1,5}),?\s+(?:card\s+)?revision\s+(.+)", rest, re.I
     )
     if match is None:
         raise WordFault(f"on paper {rest[:40]!r}", "on paper FIRST to LAST revision REVISION")
@@ -289,7 +246,7 @@ def _crew(context: Context, speech: Speech, rest: str) -> ev.Event:
 
 def _happened(context: Context, speech: Speech, rest: str) -> ev.Event:
     named = [(h, h) for h in context.table.happenings]
-    return ev.Happened(*_spoken(context, speech), _named(rest, named, "happening"))
+    return ev.Happened(*_spoken(context, speech), named_id(rest, named, "happening"))
 
 
 def _maintenance(context: Context, speech: Speech, rest: str) -> ev.Event:
@@ -299,30 +256,17 @@ def _maintenance(context: Context, speech: Speech, rest: str) -> ev.Event:
 def _turn(context: Context, speech: Speech, rest: str) -> ev.Event:
     table = context.table
     named = [(v.flow, table.flows[v.flow].title) for v in context.state.visits]
-    return ev.TurnTo(*_spoken(context, speech), _named(rest, named, "open list of this group"))
+    return ev.TurnTo(*_spoken(context, speech), named_id(rest, named, "open list of this group"))
 
 
 def _tick(context: Context, speech: Speech, rest: str) -> ev.Event:
-    step = station_item(context, rest)
-    return ev.Answer(*_asked(context, speech), step.response, step.challenge.upper())
+    step, item = station_item(context, rest)
+    return ev.Answer(*_asked(context, speech), step.response, item)
 
 
 def _fault(context: Context, speech: Speech, rest: str) -> ev.Event:
-    step = station_item(context, rest)
-    return ev.NotSo(*_asked(context, speech), step.challenge.upper())
-
-
-def station_item(context: Context, name: str) -> Step:
-    """The tick of this name in the open stations, by its challenge, id, or card number."""
-    table = context.table
-    ticks = [s for v in context.state.visits for s in table.flows[v.flow].steps
-             if s.kind is Kind.TICK]  # fmt: skip
-    if name.isdigit():
-        for step in ticks:
-            if step.number == int(name):
-                return step
-    named = [(s.id, title) for s in ticks for title in titles(table, s)]
-    return table.steps[_named(name, named, "open station item")]
+    _, item = station_item(context, rest)
+    return ev.NotSo(*_asked(context, speech), item)
 
 
 def _said(context: Context, speech: Speech, rest: str) -> ev.Event:
@@ -331,13 +275,19 @@ def _said(context: Context, speech: Speech, rest: str) -> ev.Event:
 
 
 LEADING: dict[str, Callable[[Context, Speech, str], ev.Event]] = {
-    "accept": _accept, "correction": _correct, "correct": _correct, "drill": _drill,
+    "accept": _accept, "correction": _correct, "correct": _correct_named, "drill": _drill,
     "mark": _mark, "timer": _timer, "reading": _reading, "snag": _snag, "on paper": _paper,
     "crew": _crew, "happened": _happened, "maintenance": _maintenance, "turn to": _turn,
     "tick": _tick, "fault": _fault, "answer": _said,
 }  # fmt: skip
+_LEADS = {
+    name: re.compile(r"\s+".join(name.split()) + r"(?=\s|$)", re.I | re.A) for name in LEADING
+}
 
 
 def _answer(context: Context, speech: Speech, words: str) -> ev.Event:
     at, ask, role, source, sure = _asked(context, speech)
-    return ev.Answer(at, ask, role, source, sure, _number_or_text(unquote(words)))
+    return ev.Answer(at, ask, role, source, sure, _value(words))
+
+
+__all__ = ["LEADING", "LONGEST_LINE", "SIMPLE", "Context", "Speech", "WordFault", "read", "split"]
