@@ -30,7 +30,8 @@ class Message:
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """`waited`: ms since the call, `calls`: how often it was called; `theme`: its name."""
+    """`waited`: ms since the call, `calls`: how often it was called; `theme`: its name;
+    `blocks`: whether the terminal can show half cells."""
 
     keys: KeyState = field(default_factory=KeyState)
     listen: Listen = field(default_factory=lambda: Listen(0, Prompt.ASKING))
@@ -41,3 +42,4 @@ class Aside:
     waited: int = 0
     calls: int = 1
     theme: str = "day"
+    blocks: bool = True

@@ -74,6 +74,7 @@ class FullScreen:
         self._keys = KeyState()
         self._messages: tuple[Message, ...] = ()
         self._calls = 1
+        self._blocks = sink is not None or _is_unicode()
         self._ended: Ended | None = None
 
     def run(self, desk: Desk) -> Ended:
@@ -146,6 +147,7 @@ class FullScreen:
             waited=now - self._keys.asked_at,
             calls=self._calls,
             theme=self._theme.name,
+            blocks=self._blocks,
         )
 
     def _pressed(self, event: KeyPressEvent) -> None:
@@ -260,6 +262,11 @@ def _key_name(key: Keys | str, data: str) -> str:
     if len(data) == 1 and data.isprintable():
         return data
     return "ctrl" if name.startswith("c-") else name
+
+
+def _is_unicode() -> bool:
+    """Whether the terminal's encoding can show half cells."""
+    return (getattr(sys.stdout, "encoding", "") or "").lower().replace("-", "") == "utf8"
 
 
 def _flush_console() -> None:

@@ -106,7 +106,7 @@ def parts_of(view: View, clock: Clock, aside: Aside, width: int) -> list[Part]:
         blank("above", 5),
         blank("above more", 22),
         *_caution(view, width),
-        Part("challenge", challenge_rows(view, width), rank=2),
+        Part("challenge", challenge_rows(view, width, aside.blocks), rank=16),
         blank("below", 18),
     ]
     if view.prompt is Prompt.WAITING:

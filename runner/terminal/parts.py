@@ -10,6 +10,7 @@ from decimal import Decimal, InvalidOperation
 
 from runner.engine.effects import Gauge, Line, Prompt, Running, View, Voice
 from runner.terminal.aside import Aside, Message
+from runner.terminal.blocks import large
 from runner.terminal.clock import Clock
 from runner.terminal.fill import NEVER, Part
 from runner.terminal.rows import Row, Rows, Span, Tone, block, cells, clip, ends, flow
@@ -125,18 +126,18 @@ def answers_by(view: View) -> str:
     return f"{who.upper()} {name}".strip()
 
 
-def challenge_rows(view: View, width: int) -> tuple[Rows, ...]:
-    """The challenge with its card number: plain, then with room inside the words."""
+def challenge_rows(view: View, width: int, blocks: bool) -> tuple[Rows, ...]:
+    """The challenge with its card number: plain, and below that in large letters if they fit."""
     if view.prompt is Prompt.STATION:
         return ((),)
     number = f"{view.number} " if view.number else ""
     words = view.challenge.upper()
-    tight = block(number + words, width, Tone.BIG, len(number))
-    wide_words = "   ".join(" ".join(word) for word in words.split())
-    wide = f"{number} {wide_words}"
-    if cells(wide) <= width:
-        return (tight, ((Span(wide, Tone.BIG),),))
-    return (tight,)
+    plain = block(number + words, width, Tone.BIG, len(number))
+    drawn = large(words, width - len(number), 2) if blocks else ()
+    if not drawn:
+        return (plain,)
+    indent = " " * len(number)
+    return (plain, (*plain, *(plain_row(indent + row, Tone.BIG) for row in drawn)))
 
 
 def expected_rows(view: View, width: int) -> Rows:

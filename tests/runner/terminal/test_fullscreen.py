@@ -98,7 +98,7 @@ def start(tmp_path: Path) -> Iterator[Any]:
 
     def make(kind: str = "full", **size: int) -> Terminal:
         running.append(Terminal(kind, tmp_path / "log", **size))
-        running[-1].until("R O T O R B R A K E")
+        running[-1].until("34 ROTOR BRAKE")
         return running[-1]
 
     yield make
@@ -111,10 +111,10 @@ def test_a_run_by_keys_in_one_bit_colour(start: Any) -> None:
     terminal = start("onebit")
     assert "DEMONSTRATION" in terminal.text
     assert "HANDLING (COMMANDER): RELEASED" in terminal.text
-    terminal.press(" ", "E N G I N E R P M")
+    terminal.press(" ", "35 ENGINE RPM")
     assert "LIMIT 1550 TO 1650 RPM" in terminal.text
     terminal.press("1500\r", "REFUSED: 1500 does not answer Engine RPM")
-    terminal.press("1600\r", "W H E E L B R A K E S")
+    terminal.press("1600\r", "36 WHEEL BRAKES")
     terminal.press("+", "RUN CLOSED")
     assert "LOG CODE 7K2M-QX4D" in terminal.text
     terminal.press(" ", "")
@@ -136,13 +136,13 @@ def test_the_day_theme_paints_black_on_white_from_the_first_cell(start: Any) -> 
 
 def test_resize_in_the_middle_of_an_answer(start: Any) -> None:
     terminal = start("full")
-    terminal.press(" ", "E N G I N E R P M")
+    terminal.press(" ", "35 ENGINE RPM")
     terminal.press("16", "> 16_")
     for rows, columns in ((12, 40), (40, 120), (24, 80), (12, 40)):
         terminal.resize(rows, columns)
         terminal.until("> 16_")
         terminal.until("LIMIT 1550 TO 1650 RPM")
-    terminal.press("00\r", "W H E E L B R A K E S")
+    terminal.press("00\r", "36 WHEEL BRAKES")
 
 
 def test_control_keys_and_paste_end_and_answer_nothing(start: Any) -> None:
@@ -155,13 +155,13 @@ def test_control_keys_and_paste_end_and_answer_nothing(start: Any) -> None:
     terminal.child.send("\x1b[200~released\rreleased\r\x1b[201~")
     terminal.until("PASTED TEXT ANSWERS NOTHING")
     assert terminal.log.read_text() == ""
-    terminal.press(" ", "E N G I N E R P M")
+    terminal.press(" ", "35 ENGINE RPM")
 
 
 def test_unbracketed_paste_answers_at_most_one_step(start: Any) -> None:
     terminal = start("full", pace=1)
-    terminal.press(" ", "E N G I N E R P M")
-    terminal.press("1600\r1600\r   +1600\r", "W H E E L B R A K E S")
+    terminal.press(" ", "35 ENGINE RPM")
+    terminal.press("1600\r1600\r   +1600\r", "36 WHEEL BRAKES")
     terminal.press("s", "> s_")
     answers = [line for line in terminal.log.read_text().splitlines() if line[1:2] == "|"]
     assert answers == ["1|RELEASED", "2|1600"]
@@ -173,7 +173,7 @@ def test_a_drill_from_two_keys(start: Any) -> None:
     terminal.press("1", "DRILL: FIRE IN START")
     for item in ("1 Starter KEEP ENGAGED", "7 Rotor brake ON if turning"):
         assert item in terminal.text
-    terminal.press("+", "R O T O R B R A K E")
+    terminal.press("+", "34 ROTOR BRAKE")
     assert "1|drill Fire in start" in terminal.log.read_text()
 
 

@@ -39,7 +39,7 @@ class TestEverySize:
     def test_asking(self, draw: Any, size: Size) -> None:
         seen = draw(size)
         for part in (
-            "DEMONSTRATION", "BEFORE START", "6 OF 12 IN THIS LIST", "34 R O T O R B R A K E",
+            "DEMONSTRATION", "BEFORE START", "6 OF 12 IN THIS LIST", "34 ROTOR BRAKE",
             "HANDLING (COMMANDER): RELEASED", "33 Fuel selector BOTH", "35 Wheel brakes PARKED",
             "+ AS SHOWN", "- NOT SO", "* DRILLS",
         ):  # fmt: skip
