@@ -102,6 +102,7 @@ class Steps:
             who=Who(doc.who) if isinstance(doc, AnsweredDoc) else Who.HANDLING,
             section=doc.section or "",
             when=self._joined(list_condition, doc.when if own else None, own, item),
+            own_when=own,
             memory=bool(doc.memory),
             place=str(item.at()),
         )

@@ -1,21 +1,22 @@
-"""Conditions that leave a case out: ends of a drill that fit nothing, values that nobody gives.
+"""Conditions that leave a case out: ends of a drill that fit nothing, values not known in time.
 
 Rules: a drill's ends cover every case if one of them has no condition, or if each combination of
 what its conditions read makes one of them true; only answers that the drill itself always gets,
-and truths, can be gone through, anything else wants an end without a condition. A reading that no
-step reads is never known, so no condition may hang on it.
+and truths, can be gone through, anything else wants an end without a condition. What is not known
+holds a list, so no condition may hang on a value that no step gives, or only a later one.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from decimal import Decimal
 from itertools import product
 from typing import Final
 
 from runner.engine.conditions import Value
 from runner.engine.table import Flow, Table
-from runner.flow.documents import Documents, Procedure
+from runner.flow.documents import Documents, Item, Procedure
 from runner.flow.faults import Faults, Place, quoted
 from runner.flow.model import DrillDoc
 from runner.flow.names import Scope
@@ -88,29 +89,69 @@ def _always_answered(procedure: Procedure) -> dict[str, tuple[Value, ...]]:
 
 
 def check_known(documents: Documents, scope: Scope, table: Table, faults: Faults) -> None:
-    """Note conditions and formulas that read a reading which no step reads."""
+    """Note conditions, formulas and drops that hang on what is not known yet, or never is."""
     never = {name for name in documents.aircraft.readings if name not in scope.givers}
-    for place, names in _readers(documents, table):
-        for name in sorted(names & never):
-            faults.add(
-                place,
-                f"no step reads {quoted(name)}, so it is never known",
-                allowed=sorted(scope.givers),
-                todo=f"add a step reading: {name}, or use the name after as:",
-            )
+    day = {name: index for index, name in enumerate(documents.aircraft.day)}
+    for reader in _readers(documents, table):
+        for name in sorted(reader.names):
+            if name in never:
+                faults.add(
+                    reader.place,
+                    f"no step reads {quoted(name)}, so it is never known",
+                    allowed=sorted(scope.givers),
+                    todo=f"add a step reading: {name}, or use the name after as:",
+                )
+            elif (late := _late(reader, scope.givers.get(name, []), day)) is not None:
+                faults.add(
+                    reader.place,
+                    f"{quoted(name)} is not known here yet",
+                    found=f"only {late.whole} gives it (line {late.at().line} of {late.flow.file})",
+                    todo="the list would stand still: move that step before this one",
+                )
 
 
-def _readers(documents: Documents, table: Table) -> Iterator[tuple[Place, frozenset[str]]]:
+@dataclass(frozen=True, slots=True)
+class _Reader:
+    """What hangs on names: a step (its position), a whole list (-1), or an end of a drill."""
+
+    procedure: Procedure
+    position: int
+    place: Place
+    names: frozenset[str]
+
+
+def _late(reader: _Reader, givers: list[Item], day: dict[str, int]) -> Item | None:
+    """The first step that gives a name, if every one comes later than the reader.
+
+    A value given in a drill is not counted on by a list; a drill may count on any list, since it
+    is opened from anywhere.
+    """
+    here = day.get(reader.procedure.id)
+    for item in givers:
+        if item.flow is reader.procedure:
+            if item.position < reader.position:
+                return None
+        elif here is None or day.get(item.flow.id, here + 1) < here:
+            return None
+    return givers[0] if givers else None
+
+
+def _readers(documents: Documents, table: Table) -> Iterator[_Reader]:
     for procedure in documents.all():
         flow = table.flows[procedure.id]
+        outer: frozenset[str] = frozenset()
         if flow.when is not None:
-            yield procedure.at("only when"), flow.when.names
+            outer = flow.when.names
+            yield _Reader(procedure, -1, procedure.at("only when"), outer)
         for item, step in zip(procedure.items, flow.steps, strict=True):
             if step.when is not None and item.doc.when is not None:
-                outer = flow.when.names if flow.when is not None else frozenset()
-                yield item.at("when"), step.when.names - outer
+                yield _Reader(procedure, item.position, item.at("when"), step.when.names - outer)
             if step.formula is not None:
-                yield item.at("formula"), step.formula.names
+                yield _Reader(procedure, item.position, item.at("formula"), step.formula.names)
+            if step.drop_from:
+                names = frozenset({step.drop_from})
+                yield _Reader(procedure, item.position, item.at("drop from"), names)
         for index, end in enumerate(flow.ends):
             if end.when is not None:
-                yield procedure.at("ends", index, "when"), end.when.names
+                place = procedure.at("ends", index, "when")
+                yield _Reader(procedure, len(flow.steps), place, end.when.names)
