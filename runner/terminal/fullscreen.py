@@ -36,7 +36,17 @@ from runner.terminal.keystate import Action, Do, KeyState
 from runner.terminal.layout import drills_per_page, screen
 from runner.terminal.rows import Tone
 from runner.terminal.shell import Desk, Ended, How
-from runner.terminal.themes import THEMES, Depth, Theme, fragments, next_theme, pen, style
+from runner.terminal.themes import (
+    DAY,
+    THEMES,
+    Depth,
+    Theme,
+    find_theme,
+    fragments,
+    next_theme,
+    pen,
+    style,
+)
 
 _DEPTHS = {
     Depth.ONE_BIT: ColorDepth.DEPTH_1_BIT,
@@ -67,7 +77,7 @@ class FullScreen:
         source: Input | None = None,
         sink: Output | None = None,
     ) -> None:
-        self._theme: Theme = THEMES[theme]
+        self._theme: Theme = find_theme(theme) or DAY
         self._depth = depth
         self._source = source
         self._sink = sink
@@ -167,14 +177,12 @@ class FullScreen:
         if action.do is Do.SEND:
             self._desk.submit_text(action.text, action.ask)
         elif action.do is Do.THEME:
-            wanted = action.text or next_theme(self._theme.name)
-            if wanted in THEMES:
-                self._theme = THEMES[wanted]
+            wanted = find_theme(action.text) if action.text else next_theme(self._theme)
+            if wanted is None:
+                note = f"NO SUCH THEME: {', '.join(THEMES)}"
+                self._keys = replace(self._keys, note=note)
             else:
-                allowed = ", ".join(THEMES)
-                self._keys = replace(self._keys, note=f"NO THEME {wanted.upper()}: {allowed}")
-        elif action.text == "closed":
-            self._end(Ended(How.CLOSED, "the run is closed"))
+                self._theme = wanted
         else:
             self._end(Ended(How.LEFT, "the run was left open and can be resumed"))
 
@@ -203,6 +211,8 @@ class FullScreen:
         if any(isinstance(e, Sound) for e in effects):
             self._bell()
         self._app.invalidate()
+        if self._desk.finished:
+            self._end(Ended(How.CLOSED, "the day is ended"))
 
     def _flush(self) -> None:
         """Throws away what the terminal still holds: it was typed before this question."""

@@ -49,7 +49,6 @@ class Means(StrEnum):
     SEND = "send"
     RESPONSE = "the response asked for"
     FAULT = "ask which item"
-    LEAVE = "leave"
     NOTE = "nothing, and say"
 
 
@@ -82,7 +81,7 @@ TABLE: Mapping[Prompt, tuple[Cell, Cell]] = {
     Prompt.MEMORY_ITEMS: (_sends("memory items done"), _sends("not so")),
     Prompt.STANDBY: (_sends("continue"), _says("STANDING BY: AS SHOWN GOES ON")),
     Prompt.CHOOSING: (_says("CHOOSE BY NUMBER"), _sends("disregard")),
-    Prompt.CLOSED: (Cell(Means.LEAVE), _says("THE RUN IS CLOSED")),
+    Prompt.CLOSED: (_sends("end of day"), _says("NO LIST IS OPEN")),
 }
 """Prompt to the meaning of *as shown* and of *not so*."""
 
@@ -195,8 +194,6 @@ def _cell(keys: KeyState, yes: bool, now: int, view: View, listen: Listen) -> Re
         return send(keys, who + cell.text, view.ask)
     if cell.means is Means.FAULT:
         return open_page(keys, Page.FAULT, now), None
-    if cell.means is Means.LEAVE:
-        return keys, Action(Do.LEAVE, "closed")
     if cell.means is Means.NOTE:
         return say(keys, cell.text)
     if both_look(view):
@@ -265,7 +262,7 @@ def _in_line(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> 
         keys = replace(keys, line=None)
         own = local(said)
         if own == "leave":
-            return keys, Action(Do.LEAVE, "left")
+            return keys, Action(Do.LEAVE)
         if own == "keys":
             return open_page(keys, Page.KEYS, now), None
         if own:

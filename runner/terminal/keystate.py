@@ -54,7 +54,7 @@ class Do(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Action:
     """`SEND`: `text` to question `ask`; `THEME`: the theme named `text`, or the next one;
-    `LEAVE`: the shell ends."""
+    `LEAVE`: the shell ends and the run stays open."""
 
     do: Do
     text: str = ""

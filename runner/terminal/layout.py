@@ -51,7 +51,7 @@ _YES = {
     Prompt.CAUTION: "ROGER",
     Prompt.MEMORY_ITEMS: "ITEMS DONE",
     Prompt.STANDBY: "GO ON",
-    Prompt.CLOSED: "LEAVE",
+    Prompt.CLOSED: "END OF DAY",
 }
 
 

@@ -84,7 +84,12 @@ def call(view: View, listen: Listen, clock: Clock) -> list[str]:
             f"PAGE: still to read it: {unread}; answer page read",
         ]
     if view.prompt is Prompt.CLOSED:
-        return [f"CLOSED: {len(view.open_lines) or 'none'} open, {clock.utc()}"]
+        return [
+            f"CLOSED: no list is left, {len(view.open_lines) or 'none'} open, {clock.utc()}",
+            *(f"SNAG TO WRITE UP: {text}" for text in view.snags),
+            *(f"DEFECT TO WRITE UP: {text}" for text in view.defects),
+            "CALL: end of day? answer end of day, or next flight",
+        ]
     if view.prompt is Prompt.STANDBY:
         place = view.standby_place or f"{view.number} {view.challenge}"
         since = clock.utc(view.standby_since) if view.standby_since is not None else ""

@@ -151,7 +151,7 @@ def _second(keys: KeyState, key: str, now: int, view: View, rushed: bool) -> Res
     page, reason = keys.page, keys.reason
     keys = replace(keys, accept_at=now)
     if page is Page.LEAVE:
-        return shut(keys), Action(Do.LEAVE, "left")
+        return shut(keys), Action(Do.LEAVE)
     if page is Page.DISCONTINUE:
         return send(keys, "discontinue", view.ask)
     kind = "accept emergency" if view.accept_class == "emergency only" else "accept"

@@ -180,10 +180,10 @@ def closed_page(view: View, clock: Clock, aside: Aside, width: int) -> list[Part
     left = f"{len(view.open_lines)} OPEN" if view.open_lines else "NONE OPEN"
     return [
         blank("gap", 6),
-        Part("closed", (block(f"RUN CLOSED, {left}", width, Tone.BIG),)),
-        Part("code", (block(f"LOG CODE {code}", width, Tone.BIG),)),
+        Part("closed", (block(f"LISTS CLOSED, {left}", width, Tone.BIG),)),
+        Part("code", (block(f"LOG SO FAR {code}", width, Tone.BIG),)),
         blank("gap", 7),
-        Part("copy", (block("Copy the code to the paper technical log.", width),)),
+        Part("next", (block("END OF DAY? Or NEXT FLIGHT by / 0 0 1", width),)),
         *counted("OPEN", open_ones, width, 8),
         *counted("LIST NOT DONE", not_done, width, 9),
         *counted("DEFECT", view.defects, width, 8),

@@ -11,7 +11,7 @@ import queue
 import sys
 from typing import IO
 
-from runner.engine.effects import Effect, Listen, Prompt, Say, Show, Sound, View, Voice
+from runner.engine.effects import Effect, Listen, Say, Show, Sound, View, Voice
 from runner.terminal.attention import calls_due
 from runner.terminal.clock import Clock
 from runner.terminal.commands import local
@@ -67,7 +67,7 @@ class Plain:
             self._print(line)
         self._show(first)
         self._intake.start()
-        while not self._closed():
+        while not desk.finished:
             try:
                 item = self._queue.get(timeout=_POLL_S)
             except queue.Empty:
@@ -77,12 +77,16 @@ class Plain:
             if ended is not None:
                 return ended
             self._time()
-        self._print(f"LOG CODE: {desk.head_code or 'none yet'}; copy it to the paper technical log")
+        self._drain()
         self._print("NOTE: the log shows what was answered, not that it was done")
-        return Ended(How.CLOSED, "the run is closed")
+        return Ended(How.CLOSED, "the day is ended")
 
-    def _closed(self) -> bool:
-        return self._view is not None and self._view.prompt is Prompt.CLOSED
+    def _drain(self) -> None:
+        """Says what was still to be said when the day ended."""
+        while not self._queue.empty():
+            item = self._queue.get()
+            if isinstance(item, tuple):
+                self._take(item)
 
     def _handle(self, item: _Item) -> Ended | None:
         if isinstance(item, Ended):

@@ -49,6 +49,11 @@ class Desk(Protocol):
     def head_code(self) -> str:
         """The short code of the last entry of the log; empty while nothing is written."""
 
+    @property
+    def finished(self) -> bool:
+        """Whether the crew has ended the day: the shell then ends with `How.CLOSED`, and the host
+        closes the log."""
+
     def now(self) -> int:
         """Run time in ms."""
 

@@ -103,8 +103,8 @@ NIGHT = _theme(
     ("#000000", "#a87c20", "ansiblack", "ansiyellow"),
 )
 DARK = _theme(
-    "dark-adapted",
-    "very dim; try it under goggles first",
+    "dark",
+    "dark-adapted: very dim; to be tried under goggles first",
     ("#000000", "ansiblack"),
     ("#3c7864", "ansigreen"),
     ("#4c8c78", "ansigreen"),
@@ -116,10 +116,15 @@ PLAIN = Theme("plain", "no colour", _ONE_BIT)
 THEMES: Mapping[str, Theme] = {t.name: t for t in (DAY, NIGHT, DARK, PLAIN)}
 
 
-def next_theme(name: str) -> str:
+def find_theme(name: str) -> Theme | None:
+    """The theme of a name, or None; "dark-adapted" is the dark one."""
+    return THEMES.get(" ".join(name.casefold().split()).removesuffix("-adapted"))
+
+
+def next_theme(theme: Theme) -> Theme:
     """The theme after this one; the key goes round."""
-    names = list(THEMES)
-    return names[(names.index(name) + 1) % len(names)] if name in THEMES else names[0]
+    every = list(THEMES.values())
+    return every[(every.index(theme) + 1) % len(every)]
 
 
 def depth_of(environment: Mapping[str, str], color: str = "auto") -> Depth:

@@ -201,6 +201,7 @@ class FakeDesk:
         self.registration = "G-TVSA"
         self.head_code = "7K2M-QX4D"
         self.extra: tuple[str, ...] = ()
+        self.finished = False
         self.place = 0
         self.drill = ""
         self.standing_by = False
@@ -225,7 +226,11 @@ class FakeDesk:
     def submit_text(self, text: str, ask: int) -> None:
         self._log(f"{ask}|{text}")
         said = text.casefold()
-        if said in ("discontinue",):
+        if said == "end of day":
+            self.finished = self.place == len(self.STEPS)
+            self._tell(Say("END OF DAY", Voice.STATUS))
+            return
+        if said == "discontinue":
             self._tell(Say("DISCONTINUED", Voice.OUTCOME))
             return
         if said.startswith("drill "):

@@ -115,13 +115,13 @@ def test_a_run_by_keys_in_one_bit_colour(start: Any) -> None:
     assert "LIMIT 1550 TO 1650 RPM" in terminal.text
     terminal.press("1500\r", "REFUSED: 1500 does not answer Engine RPM")
     terminal.press("1600\r", "36 WHEEL BRAKES")
-    terminal.press("+", "RUN CLOSED")
-    assert "LOG CODE 7K2M-QX4D" in terminal.text
+    terminal.press("+", "LISTS CLOSED")
+    assert "LOG SO FAR 7K2M-QX4D" in terminal.text
     terminal.press(" ", "")
     lines = terminal.ended()
     assert lines[-1] == "ENDED closed"
     assert [line for line in lines if "|" in line] == [
-        "1|RELEASED", "2|1500", "2|1600", "3|PARKED",
+        "1|RELEASED", "2|1500", "2|1600", "3|PARKED", "4|end of day",
     ]  # fmt: skip
     assert not COLOUR.search(terminal.raw)
 

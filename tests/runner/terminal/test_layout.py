@@ -184,7 +184,12 @@ class TestEverySize:
         seen = draw(
             size, aside, prompt=Prompt.CLOSED, snags=("vibration",), marks=(("take-off", 600_000),)
         )
-        for part in ("RUN CLOSED, NONE OPEN", "7K2M-QX4D", "vibration", "take-off 07:50 UTC"):
+        for part in (
+            "LISTS CLOSED, NONE OPEN",
+            "LOG SO FAR 7K2M-QX4D",
+            "vibration",
+            "take-off 07:50 UTC",
+        ):
             assert part in seen
 
     def test_closing_names_what_is_open(self, draw: Any, fakes: ModuleType, size: Size) -> None:

@@ -102,10 +102,11 @@ def test_a_run_from_the_first_line_to_the_code(station: Station) -> None:
     station.type("1600\n")
     station.sink.until("CALL 36")
     station.type("PARKED\n")
-    station.sink.until("CLOSED: none open")
-    assert "7K2M-QX4D" in station.sink.until("LOG CODE")[-1]
-    assert station.finish() == Ended(How.CLOSED, "the run is closed")
-    assert station.texts == ["1|released", "2|1500", "2|1600", "3|PARKED"]
+    station.sink.until("CLOSED: no list is left, none open")
+    station.type("end of day\n")
+    station.sink.until("NOTE: the log shows what was answered, not that it was done")
+    assert station.finish() == Ended(How.CLOSED, "the day is ended")
+    assert station.texts == ["1|released", "2|1500", "2|1600", "3|PARKED", "4|end of day"]
 
 
 def test_three_right_answers_pasted_answer_one_step(station: Station) -> None:
@@ -242,7 +243,7 @@ def test_every_prompt_is_said(fakes: ModuleType, clock: Clock, prompt: Prompt) -
     said = call(view, fakes.listen(), clock)
     wanted = {
         Prompt.FIRST_PAGE: "PAGE: still to read it: copilot; answer page read",
-        Prompt.CLOSED: "CLOSED: 2 open, 07:41 UTC",
+        Prompt.CLOSED: "CLOSED: no list is left, 2 open, 07:41 UTC",
         Prompt.STANDBY: "STANDBY: held at Before start 34: Rotor brake, since 07:40 UTC; answer"
         " continue",
         Prompt.MEMORY_ITEMS: "MEMORY ITEM 7: Rotor brake ON if turning",

@@ -14,6 +14,7 @@ from runner.terminal.themes import (
     Depth,
     Theme,
     depth_of,
+    find_theme,
     fragments,
     next_theme,
     pen,
@@ -98,12 +99,19 @@ def test_fragments_hold_every_row() -> None:
 
 
 def test_one_key_goes_round_all_themes() -> None:
-    name, seen = "day", []
+    theme, seen = DAY, []
     for _ in THEMES:
-        seen.append(name)
-        name = next_theme(name)
-    assert name == "day"
-    assert sorted(seen) == sorted(THEMES)
+        seen.append(theme.name)
+        theme = next_theme(theme)
+    assert theme is DAY
+    assert sorted(seen) == sorted(THEMES) == ["dark", "day", "night", "plain"]
+
+
+def test_themes_by_name() -> None:
+    assert find_theme("Night") is NIGHT
+    assert find_theme("dark-adapted") is DARK
+    assert find_theme("dark") is DARK
+    assert find_theme("pink") is None
 
 
 @pytest.mark.parametrize(
