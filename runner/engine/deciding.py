@@ -13,7 +13,7 @@ from decimal import Decimal
 
 from runner.engine.draft import Draft
 from runner.engine.state import NEVER, OPEN, How, Latch, Visit, may_pass, ordinary
-from runner.engine.table import Kind, Step
+from runner.engine.table import Kind, Step, Unmet
 
 
 def gives(step: Step) -> tuple[str, ...]:
@@ -38,12 +38,14 @@ def decide_visit(draft: Draft, number: int, only: Iterable[int] | None = None) -
 
 def _decide(draft: Draft, number: int, index: int, step: Step) -> None:
     old = draft.visit(number).latches[index]
-    truth = True if step.when is None else step.when.decide(draft.values)
+    # A list practised alone was asked for, whatever the brief would have said of it.
+    condition = step.own_when if draft.only else step.when
+    truth = True if condition is None else condition.decide(draft.values)
     if truth is False:
         _not_required(draft, number, index, step, old)
         return
     if truth is None:
-        missing = ", ".join(sorted(_missing(draft, step.when.names if step.when else ())))
+        missing = ", ".join(sorted(_missing(draft, condition.names if condition else ())))
         if old.how is not How.OPEN or old.why != missing:
             _reopen(draft, number, index, step, old, why=missing)
         return
@@ -70,10 +72,12 @@ def _missing(draft: Draft, names: Iterable[str]) -> list[str]:
 def _not_required(draft: Draft, number: int, index: int, step: Step, old: Latch) -> None:
     if old.how is How.NOT_REQUIRED:
         return
-    source = step.when.source if step.when else ""
-    draft.latch(number, index, Latch(How.NOT_REQUIRED, "", draft.at, source, old.back))
     whole = draft.flow(draft.visit(number)).when
-    if whole is None or whole.decide(draft.values) is not False:
+    listed = whole is not None and not draft.only and whole.decide(draft.values) is False
+    ground = whole if listed else step.own_when or step.when
+    source = ground.source if ground is not None else ""
+    draft.latch(number, index, Latch(How.NOT_REQUIRED, "", draft.at, source, old.back))
+    if not listed:
         draft.tell("not required", step.id, source)
     for name in gives(step):
         draft.give(name, None)
@@ -123,6 +127,8 @@ def _compute(draft: Draft, number: int, index: int, step: Step, old: Latch) -> N
         draft.tell("reopened", step.id)
     elif not met:
         draft.tell("unmet", step.id, text)
+    if not met and step.unmet is Unmet.BRANCH:
+        draft.branch = step.branch
     if step.gives:
         draft.give(step.gives, value)
 

@@ -33,16 +33,20 @@ Place = tuple[int, int]
 
 
 class Draft(Fields):
-    """A loose copy of a state; `tale` collects the outcome, `dirty` the names that changed."""
+    """A loose copy of a state; `tale` collects the outcome, `dirty` the names that changed.
+
+    `branch` is the drill that a computed value out of limits opens, once values have settled.
+    """
 
     # The fields of the state live in the dictionary, and nothing else does: see `State`.
-    __slots__ = ("__dict__", "consumed", "deciding", "dirty", "event", "table", "tale")
+    __slots__ = ("__dict__", "branch", "consumed", "deciding", "dirty", "event", "table", "tale")
 
     table: Table
     event: Event
     tale: list[Item]
     dirty: set[str]
     deciding: set[str]
+    branch: str
     consumed: bool
 
     def __init__(self, table: Table, state: State, event: Event) -> None:
@@ -52,6 +56,7 @@ class Draft(Fields):
         self.tale = []
         self.dirty = set()
         self.deciding = set()
+        self.branch = ""
         self.consumed = False
         self.at = event.at
 
@@ -73,7 +78,10 @@ class Draft(Fields):
 
     def visit(self, number: int) -> Visit:
         """A live visit by its number; KeyError says a bug of ours."""
-        for visit in self.live():
+        drill = self.drill
+        if drill is not None and drill.number == number:
+            return drill
+        for visit in self.visits:
             if visit.number == number:
                 return visit
         raise KeyError(number)
@@ -102,7 +110,7 @@ class Draft(Fields):
         """Sets the latch of a place, stamped with this event."""
         visit = self.visit(number)
         latches = list(visit.latches)
-        latches[step] = latch._replace(entry=self.entries)
+        latches[step] = Latch(*latch[:-1], self.entries)
         self.put(visit._replace(latches=tuple(latches)))
 
     def here(self) -> tuple[Visit, int, Step, Latch]:

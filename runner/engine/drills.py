@@ -10,7 +10,7 @@ from __future__ import annotations
 from runner.engine.deciding import decide_visit, gives, reopen
 from runner.engine.draft import Draft
 from runner.engine.errors import Refused
-from runner.engine.flights import enter_visit, go_to
+from runner.engine.flights import DISCONTINUED, enter_visit, first_not_closed, go_to
 from runner.engine.state import Choosing, How, Visit, may_pass
 from runner.engine.table import End, EndKind
 from runner.engine.waits import interrupted
@@ -106,8 +106,10 @@ def take_end(draft: Draft, visit: Visit, end: End) -> None:
                 draft.timer(name, timer._replace(muted=False))
         return
     if end.kind is EndKind.RESTART:
+        # Found before leaving: a restart never leads past a list that has not been closed.
+        goal = first_not_closed(draft, end.flow)
         draft.leave_all(f"drill {flow.title}")
-        go_to(draft, end.flow)
+        go_to(draft, goal)
         return
     discontinue(draft, why=f"drill {flow.title}")
 
@@ -134,7 +136,7 @@ def target(draft: Draft) -> str:
     return ways["nothing"]
 
 
-def discontinue(draft: Draft, why: str = "discontinued") -> None:
+def discontinue(draft: Draft, why: str = DISCONTINUED) -> None:
     """Leaves everything and goes to the shutdown list; on the way there already, it stays there."""
     goal = target(draft)
     draft.unread = ()

@@ -12,10 +12,11 @@ from decimal import Decimal
 from runner.engine.deciding import decide_visit, gives, steps_passed
 from runner.engine.draft import Draft
 from runner.engine.errors import Refused
-from runner.engine.state import OPEN, How, Visit, may_pass
+from runner.engine.state import NEVER, OPEN, How, Visit, may_pass
 from runner.engine.table import Flow
 
 NO_STOP_KNOWN = Decimal(99999)
+DISCONTINUED = "discontinued"
 THIRTY_MINUTES = 30 * 60_000
 
 
@@ -98,6 +99,22 @@ def go_to(draft: Draft, flow_id: str) -> None:
     draft.focus = visit.number
     draft.plan = plan_from(draft, flow_id)
     decide_visit(draft, visit.number)
+
+
+def first_not_closed(draft: Draft, goal: str) -> str:
+    """The first list of this flight, up to `goal`, that is not closed: a way back, never forward."""
+    order = draft.table.order
+    closed: set[str] = set()
+    for visit in draft.archive:
+        if visit.left == DISCONTINUED:
+            # What was closed before the way to shutdown has been undone on it.
+            closed.clear()
+        elif visit.flight == draft.flight and visit.closed_at != NEVER:
+            closed.add(visit.flow)
+    for flow_id in order[: order.index(goal)] if goal in order else ():
+        if flow_id not in closed and wanted(draft, draft.table.flows[flow_id]):
+            return flow_id
+    return goal
 
 
 def close(draft: Draft, visit: Visit) -> None:

@@ -31,9 +31,9 @@ def passed(draft: Draft, step: Step) -> None:
 
 
 def start_timer(draft: Draft, name: str) -> None:
-    """Starts a by-time that does not run already."""
+    """Starts a by-time, again if it was met before; one that runs or ran out is not touched."""
     timer = draft.timers.get(name)
-    if timer is None:
+    if timer is None or timer.ended != NEVER:
         draft.timer(name, Timer(draft.at))
         draft.tell("timer started", name)
 

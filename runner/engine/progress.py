@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from runner.engine.deciding import decide_visit, dependents
 from runner.engine.draft import Draft
+from runner.engine.drills import open_drill
 from runner.engine.effects import Prompt
 from runner.engine.flights import close, take_up_again
 from runner.engine.state import How, Question, Trend, Visit, may_pass
@@ -29,6 +30,10 @@ def settle(draft: Draft) -> None:
             dependents(draft, names)
             take_up_again(draft, names)
             draft.deciding = set()
+        if draft.branch:
+            drill, draft.branch = draft.branch, ""
+            open_drill(draft, drill)
+            continue
         if _close_by_itself(draft):
             continue
         question = find(draft)
@@ -112,10 +117,11 @@ def _prompt(step: Step, how: How) -> Prompt:
 def first_open(draft: Draft, visit: Visit) -> int:
     """The first place that may not pass; what was put off is brought back at its trigger first."""
     steps, latches = draft.flow(visit).steps, visit.latches
+    put_off = How.PUT_OFF
     last = len(steps) - 1
     found = last
-    for index, (step, latch) in enumerate(zip(steps, latches, strict=True)):
-        if latch.how is not How.PUT_OFF and not may_pass(step, latch):
+    for index, latch in enumerate(latches):
+        if latch.how is not put_off and not may_pass(steps[index], latch):
             found = index
             break
     if draft.flow(visit).any_order and found < last:
@@ -124,7 +130,7 @@ def first_open(draft: Draft, visit: Visit) -> int:
             if latch.how is How.OPEN:
                 return index
     for index, latch in enumerate(latches):
-        if latch.how is not How.PUT_OFF:
+        if latch.how is not put_off:
             continue
         trigger = steps[index].back_before
         due = found == last or (trigger and found >= _position(steps, trigger))

@@ -136,7 +136,10 @@ class TimerRule:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One line of a list. `id` is `list.step`; `number` is the one printed on the paper card."""
+    """One line of a list. `id` is `list.step`; `number` is the one printed on the paper card.
+
+    `when` joins the condition of the whole list with the step's own, which is `own_when`.
+    """
 
     id: str
     number: int
@@ -150,6 +153,7 @@ class Step:
     reading: str = ""
     gives: str = ""
     when: Condition | None = None
+    own_when: Condition | None = None
     limit: Limit | None = None
     unmet: Unmet = Unmet.WAIT
     branch: str = ""

@@ -98,7 +98,9 @@ def challenge_of(table: Table, state: State) -> str:
     if step.wait is not None and state.question.sub >= 0:
         return table.readings[step.wait.conditions[state.question.sub][0]].label
     if step.kind is Kind.CLOSING:
-        return f"{step.challenge} list"
+        return (
+            step.challenge if step.challenge.lower().endswith("list") else f"{step.challenge} list"
+        )
     return step.challenge
 
 
@@ -207,8 +209,13 @@ def _running(table: Table, state: State) -> list[Running]:
             rule = table.timers[name]
             found.append(
                 Running(
-                    rule.label, timer.began, timer.began + rule.length, True, timer.over,
-                    timer.muted, name,
+                    rule.label,
+                    timer.began,
+                    timer.began + rule.length,
+                    True,
+                    timer.over,
+                    timer.muted,
+                    name,
                 )  # fmt: skip
             )
     return found
