@@ -7,8 +7,9 @@ nobody has said that it is so.
 
 from __future__ import annotations
 
+from runner.engine.book import Book
 from runner.engine.draft import Draft
-from runner.engine.state import NEVER, Book, Timer
+from runner.engine.state import NEVER, Timer
 from runner.engine.table import Step, Table
 
 

@@ -1,0 +1,99 @@
+"""Texts for digests, made once: the small frozen mappings of a state, and a lazy text.
+
+Rules: a text is a function of the values alone, the same under every hash seed, decimal context and
+Unicode version; what does not change between two states is the same object in both, and keeps its
+text. A replay of a long log lives from that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, ItemsView, Iterator, Mapping
+from decimal import Decimal
+from typing import Any
+
+
+class Once:
+    """A text that is made when it is first asked for; `cached_property` without its lock."""
+
+    def __init__(self, make: Callable[[Any], str]) -> None:
+        self._make = make
+        self.__doc__ = make.__doc__
+
+    def __get__(self, owner: Any, kind: type) -> str:
+        text: str = owner.__dict__.setdefault("text", self._make(owner))
+        return text
+
+
+class Book(Mapping[str, Any]):
+    """A small frozen mapping that keeps the text of each pair, so that digests stay cheap."""
+
+    __slots__ = ("_held", "_lines", "_text")
+
+    def __init__(self, held: Mapping[str, Any] | None = None) -> None:
+        self._held: dict[str, Any] = dict(held or {})
+        self._lines: dict[str, str] = {}
+        self._text: str | None = None
+
+    def __getitem__(self, key: str) -> Any:
+        return self._held[key]
+
+    def get(self, key: str, default: Any = None) -> Any:
+        """The value of a key, or the default."""
+        return self._held.get(key, default)
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._held
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._held)
+
+    def __len__(self) -> int:
+        return len(self._held)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Book) and self._held == other._held
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def having(self, key: str, value: Any) -> Book:
+        """A copy with one key set."""
+        book = self.without(key) if key in self._lines else self._copy()
+        book._held[key] = value
+        return book
+
+    def without(self, key: str) -> Book:
+        """A copy without one key."""
+        if key not in self._held:
+            return self
+        book = self._copy()
+        del book._held[key]
+        book._lines.pop(key, None)
+        return book
+
+    def _copy(self) -> Book:
+        book = Book()
+        book._held.update(self._held)
+        book._lines.update(self._lines)
+        return book
+
+    def items(self) -> ItemsView[str, Any]:
+        """The pairs, in the order in which their keys came."""
+        return self._held.items()
+
+    @property
+    def text(self) -> str:
+        """All pairs in the order of their keys, unambiguous, independent of hash seeds."""
+        if self._text is None:
+            lines = self._lines
+            if len(lines) != len(self._held):
+                for key, value in self._held.items():
+                    if key not in lines:
+                        lines[key] = f"{key!a}:{_text(value)}"
+            self._text = ";".join(sorted(lines.values()))
+        return self._text
+
+
+def _text(value: object) -> str:
+    """The text of one value; `ascii`, unlike `repr`, is the same under every Unicode version."""
+    # A decimal is written out, since its own text asks the context for its capitals.
+    return f"{value:f}#" if isinstance(value, Decimal) else ascii(value)
