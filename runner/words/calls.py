@@ -6,8 +6,9 @@ done; the next call comes last and only if the question changed; nothing here de
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 
 from runner.engine.conditions import explain
 from runner.engine.effects import Effect, Listen, Prompt, Say, Show, Sound, View, Voice
@@ -18,19 +19,18 @@ from runner.engine.table import Table
 from runner.engine.views import listen, view
 from runner.words.numbers import say_number
 
+_NUMBER = re.compile(r"-?[0-9]{1,40}(?:\.[0-9]{1,40})?")
 Teller = Callable[[Table, Item], tuple[str, Voice]]
 
 
 def spoken(text: str) -> str:
     """A value as it is read back: digits alone, words as they are."""
-    try:
-        value = Decimal(text)
-    except InvalidOperation:
-        words = text.split()
-        if len(words) == 2 and words[0] in ("below", "above", "drop"):
-            return f"{words[0].upper()} {spoken(words[1])}"
+    first, _, rest = text.partition(" ")
+    if first in ("below", "above", "drop") and _NUMBER.fullmatch(rest):
+        return f"{first.upper()} {spoken(rest)}"
+    if not _NUMBER.fullmatch(text):
         return text.upper()
-    return say_number(value, max(0, -int(value.as_tuple().exponent)))
+    return say_number(Decimal(text), len(text.partition(".")[2]))
 
 
 def _challenge(table: Table, step_id: str) -> str:
@@ -51,8 +51,15 @@ def _unmet(table: Table, item: Item) -> tuple[str, Voice]:
     step = table.steps.get(item[1])
     if step is None or item[2] in ("not so", "unable"):
         return f"{_challenge(table, item[1])}: NOT SO, OPEN", Voice.OUTCOME
-    limit = step.limit.text() if step.limit is not None else ""
-    return f"{_challenge(table, item[1])}: {spoken(item[2])}, LIMIT {limit}, NOT MET", Voice.OUTCOME
+    limit = f", LIMIT {step.limit.text()}" if step.limit is not None else ""
+    return f"{_challenge(table, item[1])}: {spoken(item[2])}{limit}, NOT MET", Voice.OUTCOME
+
+
+def _noted(table: Table, item: Item) -> tuple[str, Voice]:
+    reading = table.readings.get(item[1])
+    if reading is None:
+        return f"NOTED, {item[1].upper()}: {item[2]}", Voice.STATUS
+    return f"NOTED, {reading.label.upper()}: {spoken(item[2])}", Voice.STATUS
 
 
 def _why(table: Table, key: str, source: str) -> str:
@@ -68,7 +75,9 @@ TELLERS: dict[str, Teller] = {
     "put off": lambda t, i: (f"PUT OFF: {_challenge(t, i[1])}", Voice.OUTCOME),
     "back": lambda t, i: (f"BACK FROM PUT OFF: {_challenge(t, i[1])}", Voice.OUTCOME),
     "accepted": lambda t, i: (
-        f"COMMANDER ACCEPTS: {_challenge(t, i[1])} {i[3]}, {i[4]}", Voice.OUTCOME
+        "COMMANDER ACCEPTS: " + ", ".join(
+            part for part in (_challenge(t, i[1]), spoken(i[3]), i[4]) if part
+        ), Voice.OUTCOME
     ),
     "reopened": lambda t, i: (
         f"REOPENED: {_challenge(t, i[1]) if '.' in i[1] else _title(t, i[1])}", Voice.OUTCOME
@@ -110,7 +119,7 @@ TELLERS: dict[str, Teller] = {
     ),
     "marked": lambda t, i: (f"MARK {i[1].upper()}", Voice.OUTCOME),
     "lifted": lambda t, i: (f"LIFTED, {i[1]} OPEN: {', '.join(i[2:])}", Voice.OUTCOME),
-    "noted": lambda t, i: (f"NOTED, {i[1].upper()}: {i[2]}", Voice.STATUS),
+    "noted": _noted,
     "paper": lambda t, i: (f"ON PAPER: {i[1]} TO {i[2]}", Voice.OUTCOME),
     "crew": lambda t, i: (f"{i[1].upper()}: {i[2]}", Voice.STATUS),
     "happened": lambda t, i: (

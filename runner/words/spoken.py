@@ -9,6 +9,7 @@ ever suggested. The same table serves keys, typed lines, scripts and counterexam
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -16,7 +17,15 @@ from runner.engine import events as ev
 from runner.engine.errors import BadEvent
 from runner.engine.words import find, nearest
 from runner.words.naming import (
-    Context, WordFault, answered, correctable, line_number, named_id, quoted, splits, station_item,
+    Context,
+    WordFault,
+    answered,
+    correctable,
+    line_number,
+    named_id,
+    quoted,
+    splits,
+    station_item,
     unquote,
 )  # fmt: skip
 from runner.words.numbers import read_number, read_threshold
@@ -63,7 +72,7 @@ def read(line: str, context: Context) -> ev.Event:
     if len(line) > LONGEST_LINE:
         raise WordFault(f"a line of {len(line)} characters", f"at most {LONGEST_LINE}")
     try:
-        return _read(line, context)
+        return _read(unicodedata.normalize("NFC", line), context)
     except BadEvent as fault:
         raise WordFault(str(fault)) from None
 
