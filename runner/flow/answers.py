@@ -45,34 +45,39 @@ STEERING: Final = frozenset(
 )
 """Words that steer the list: the radiotelephony ones and our own."""
 
-BEGINNINGS: Final = frozenset(
-    {
-        "ABOVE",
-        "ACCEPT",
-        "ASK",
-        "BELOW",
-        "CORRECT",
-        "CORRECTION",
-        "CREW",
-        "DRILL",
-        "DROP",
-        "FAULT",
-        "HAPPENED",
-        "LIST",
-        "MAINTENANCE",
-        "MARK",
-        "ON",
-        "READING",
-        "SNAG",
-        "TICK",
-        "TIMER",
-        "TURN",
-    }
+BEGINNINGS: Final = (
+    "ACCEPT",
+    "ANSWER",
+    "CORRECT",
+    "CORRECTION",
+    "CREW",
+    "DRILL",
+    "FAULT",
+    "HAPPENED",
+    "LIST",
+    "MAINTENANCE",
+    "MARK",
+    "ON PAPER",
+    "READING",
+    "SNAG",
+    "TICK",
+    "TIMER",
+    "TURN TO",
 )
-"""First words of lines that say more than an answer; alone they may be one."""
+"""How a line begins that says more than an answer."""
 
-_TWO_WORDS: Final = {"ON": "PAPER", "TURN": "TO"}
-_NUMBERED: Final = frozenset({"ABOVE", "ASK", "BELOW", "DROP"})
+_NUMBERS: Final = (
+    "ZERO ONE TWO THREE FOUR FIVE SIX SEVEN EIGHT NINE TEN ELEVEN TWELVE THIRTEEN FOURTEEN "
+    "FIFTEEN SIXTEEN SEVENTEEN EIGHTEEN NINETEEN TWENTY THIRTY FORTY FIFTY SIXTY SEVENTY "
+    "EIGHTY NINETY HUNDRED THOUSAND AND MINUS DECIMAL POINT ZE-RO WUN TOO TREE FOWER FOW-ER "
+    "FIFE SEV-EN AIT NINER NIN-ER DAYSEEMAL DAY-SEE-MAL HUN-DRED TOUSAND TOU-SAND"
+)
+NUMBER_WORDS: Final = frozenset(_NUMBERS.split())
+"""Words of spoken numbers, in both pronunciations: what consists of them is heard as a number."""
+
+_SIDES: Final = ("ABOVE", "BELOW", "DROP")
+_TYPED: Final = re.compile(r"[-+]?[0-9][0-9.]*")
+_PLAIN_NUMBER: Final = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?")
 
 EMPTY_WORDS: Final = frozenset({"AS REQUIRED", "CHECK", "CHECKED", "DONE", "OK", "SET"})
 """Answers that do not say what is so."""
@@ -126,27 +131,35 @@ def _list(item: Item, words: list[str], *path: str | int) -> list[tuple[str, Pla
 
 
 def _check(text: str, word: str, place: Place, faults: Faults) -> None:
-    first, _, rest = word.partition(" ")
-    if word in STEERING:
+    bare = word.rstrip(".")
+    if bare in STEERING:
         faults.add(
             place,
             "a control word as an answer",
             found=quoted(text),
             allowed="the actual state, as RELEASED",
         )
-    elif word in EMPTY_WORDS:
+    elif bare in EMPTY_WORDS:
         faults.add(
             place,
             "an answer that does not say what is so",
             found=quoted(text),
             allowed="the actual state, as RELEASED",
         )
-    elif rest and first in BEGINNINGS and _steers(first, rest):
+    elif (order := _order(word)) is not None:
         faults.add(
             place,
-            f"an answer that begins like an order ({first} …)",
+            f"an answer that begins like an order ({order} …)",
             found=quoted(text),
             todo="begin it with another word",
+        )
+    elif _is_number(word) and not _PLAIN_NUMBER.fullmatch(word):
+        faults.add(
+            place,
+            "an answer that is heard as a number",
+            found=quoted(text),
+            allowed="a state in words, or the number in plain digits",
+            todo="add a word, or make it a reading",
         )
     elif (sign := _SIGNS.search(text)) is not None:
         faults.add(
@@ -159,10 +172,14 @@ def _check(text: str, word: str, place: Place, faults: Faults) -> None:
         faults.add(place, "an answer without a word", found=quoted(text))
 
 
-def _steers(first: str, rest: str) -> bool:
-    second = rest.partition(" ")[0]
-    if first in _TWO_WORDS:
-        return second == _TWO_WORDS[first]
-    if first in _NUMBERED:
-        return second[:1].isdigit()
-    return True
+def _order(word: str) -> str | None:
+    """The beginning of an order that an answer has, if it has one."""
+    for order in BEGINNINGS:
+        if word == order or word.startswith(order + " "):
+            return order
+    side, _, rest = word.partition(" ")
+    return side if side in _SIDES and rest and _is_number(rest) else None
+
+
+def _is_number(word: str) -> bool:
+    return all(part in NUMBER_WORDS or _TYPED.fullmatch(part) for part in word.split())
