@@ -157,7 +157,7 @@ def waits(aside: Aside, width: int) -> Rows:
 def foot_parts(view: View, clock: Clock, width: int) -> list[Part]:
     """What goes on beside the list: timers, put off, open, flags, snags."""
     parts = [spring(), blank("foot gap", 9)]
-    if view.open_lines and view.prompt in (Prompt.CLOSING, Prompt.CHOOSING, Prompt.UNMET):
+    if view.open_lines and view.prompt is Prompt.CLOSING:
         open_ones = tuple(f"{line.number} {line.challenge}" for line in view.open_lines)
         title = f"{view.title.upper()}, {len(open_ones)} OPEN"
         short = block(f"{title}: {open_ones[0]}", width, Tone.STRONG, 2)
@@ -228,6 +228,8 @@ def _hint(view: View, aside: Aside, width: int) -> str:
     number = takes_number(view, aside.listen)
     yes = _YES.get(view.prompt, "")
     first = f"+ {yes}" if yes else ""
+    if view.prompt is Prompt.FIRST_PAGE and view.unread:
+        first = f"+ READ BY {view.unread[0].upper()}"
     if view.prompt in (Prompt.ASKING, Prompt.UNMET, Prompt.WAITING):
         if number:
             first = "DIGITS, ENTER"
@@ -248,7 +250,7 @@ def _hint(view: View, aside: Aside, width: int) -> str:
     no = "- FAULT" if view.prompt is Prompt.STATION else "- NOT SO"
     if view.prompt is Prompt.WAITING:
         no = "- COND. LOST"
-    if view.prompt in (Prompt.STANDBY, Prompt.CLOSED):
+    if view.prompt in (Prompt.STANDBY, Prompt.CLOSED, Prompt.FIRST_PAGE):
         no = ""
     most = [first, no, "* DRILLS", "/ MORE", "F12 KEYS", f"F10 THEME: {aside.theme.upper()}"]
     while most:

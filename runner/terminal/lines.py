@@ -112,7 +112,7 @@ def call(view: View, listen: Listen, clock: Clock) -> list[str]:
     out.extend(_options(view))
     if view.prompt is Prompt.STATION:
         out.extend(f"ITEM {n} {_item(line)}" for n, line in enumerate(view.items, 1))
-    if view.open_lines:
+    if view.open_lines and view.prompt is Prompt.CLOSING:
         names = "; ".join(f"{line.number} {line.challenge}" for line in view.open_lines)
         out.append(f"OPEN: {view.title.upper()}, {len(view.open_lines)} OPEN: {names}")
     if view.may_put_off:
@@ -141,7 +141,7 @@ def _detail(view: View) -> list[str]:
             far = f", {away}" if away else ""
             out.append(f"LAST VALUE: {with_unit(gauge)}{far}")
     if view.read_back:
-        out.append(f"READ BACK: {view.read_back}; answer affirm, or the value again")
+        out.append("AFFIRM WANTED: answer affirm, not so, or the value again")
     if view.unmet_why:
         out.append(f"NOT MET: {view.unmet_why}")
     if view.blocked:

@@ -63,14 +63,15 @@ def list_rows(lists: tuple[ListLine, ...], clock: Clock, width: int) -> Rows:
 def first_page(view: View, clock: Clock, aside: Aside, width: int) -> list[Part]:
     """Aircraft, registration to compare, crew, lists, what is open, the safety note."""
     name = f"{view.aircraft} {aside.registration}".strip().upper()
-    document = f"{view.operator}, card revision {view.revision}, {clock.utc()}"
+    document = f"{view.operator}, card revision {view.revision}"
+    dated = block(f"{document}, {clock.utc()}", width)
     crew = "CREW: " + ", ".join(f"{role} {who}" for role, who in view.crew)
     placard = f"Compare {aside.registration or 'the registration'} with the placard."
     many = f"{len(view.lists)} LISTS TODAY: "
     titles = many + ", ".join(line.title for line in view.lists)
     parts = [
         Part("name", (block(name, width, Tone.BIG),)),
-        Part("document", (block(document, width),)),
+        Part("document", (block(document, width), dated), rank=13),
         blank("gap", 10),
         Part("crew", (block(crew, width, Tone.TEXT, 2),)),
         Part(
@@ -93,7 +94,8 @@ def first_page(view: View, clock: Clock, aside: Aside, width: int) -> list[Part]
     ]
     if view.unread:
         waiting = ", ".join(role.upper() for role in view.unread)
-        parts.append(Part("unread", (block(f"STILL TO READ THIS: {waiting}", width),)))
+        still = block(f"STILL TO READ THIS: {waiting}", width)
+        parts.append(Part("unread", (still,), yields=6))
     return parts
 
 

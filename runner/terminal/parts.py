@@ -16,6 +16,7 @@ from runner.terminal.fill import NEVER, Part
 from runner.terminal.rows import Row, Rows, Span, Tone, block, cells, clip, ends, flow
 
 MODE_BANDS = {
+    "crew": "",
     "demonstration": "DEMONSTRATION",
     "scripted": "SCRIPTED",
     "draft": "DRAFT, NOT APPROVED",
@@ -41,7 +42,7 @@ def band_words(view: View, bands: tuple[str, ...]) -> tuple[str, ...]:
     if view.airborne:
         words.append("IN FLIGHT")
     words.extend(band.upper() for band in bands)
-    return tuple(dict.fromkeys(words))
+    return tuple(dict.fromkeys(word for word in words if word))
 
 
 def band_rows(words: tuple[str, ...], width: int) -> Rows:
@@ -318,7 +319,7 @@ def message_parts(view: View, aside: Aside, width: int) -> list[Part]:
         add("blocked", f"HELD: {view.blocked}", Tone.CAUTION)
     told = (view.read_back, view.unmet_why, view.blocked)
     for said in aside.messages:
-        if said.text not in told:
+        if said.text not in told and not _stands_already(said, view):
             add("said", _label(said), _tone(said), _yields(said, bool(view.unmet_why)))
     if view.drill_hint:
         over = any(one.over and not one.muted for one in view.running)
@@ -329,9 +330,22 @@ def message_parts(view: View, aside: Aside, width: int) -> list[Part]:
     return parts
 
 
+def _stands_already(said: Message, view: View) -> bool:
+    """Whether the screen shows in its own place what was said."""
+    return (
+        (said.kind is Voice.READ_BACK and bool(view.read_back))
+        or (said.kind is Voice.CAUTION and view.prompt is Prompt.CAUTION)
+        or (said.kind is Voice.DRILL and view.prompt is Prompt.MEMORY_ITEMS)
+    )
+
+
+def labelled(name: str, said: str) -> str:
+    """A text behind its label, unless it begins with it."""
+    return said if not name or said.upper().startswith(f"{name}:") else f"{name}: {said}"
+
+
 def _label(said: Message) -> str:
-    name = MESSAGE_LABELS.get(said.kind, "")
-    return f"{name}: {said.text}" if name else said.text
+    return labelled(MESSAGE_LABELS.get(said.kind, ""), said.text)
 
 
 def _tone(said: Message) -> Tone:

@@ -19,6 +19,7 @@ from runner.terminal.ending import GONE, signals
 from runner.terminal.intake import LONGEST_LINE, Intake, Typed
 from runner.terminal.keys import takes_number
 from runner.terminal.lines import HELP, LABELS, bands_line, call, changed, opening, times_said
+from runner.terminal.parts import labelled
 from runner.terminal.rows import clean
 from runner.terminal.shell import Desk, Ended, How
 
@@ -104,7 +105,7 @@ class Plain:
         for effect in effects:
             if isinstance(effect, Say):
                 if effect.kind is not Voice.CALL:
-                    self._print(f"{LABELS.get(effect.kind, 'STATE')}: {effect.text}")
+                    self._print(labelled(LABELS.get(effect.kind, "STATE"), effect.text))
             elif isinstance(effect, Show):
                 shown = effect.view
             elif isinstance(effect, Listen):
