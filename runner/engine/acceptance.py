@@ -7,30 +7,40 @@ a maintenance entry makes the step be asked anew; what came back cannot be put o
 
 from __future__ import annotations
 
-from runner.engine.answers import normal
+from runner.engine.answers import answer, normal
 from runner.engine.deciding import reopen
 from runner.engine.draft import Draft
 from runner.engine.drills import chosen_end, discontinue, open_drill
 from runner.engine.errors import Refused
 from runner.engine.events import Accept, Answer
-from runner.engine.readings import answer_reading
-from runner.engine.state import Choosing, How, Latch
-from runner.engine.table import AcceptClass, Kind
+from runner.engine.interruptions import FACTS, chosen
+from runner.engine.state import PLACED, Choosing, How, Latch, blocked
+from runner.engine.table import AcceptClass, Kind, Step
 from runner.engine.words import find
 
 
 def put_off(draft: Draft) -> None:
     """Sets the step in question aside; it comes back at its trigger or at its list's end."""
     visit, index, step, latch = draft.here()
+    _free_to_leave(draft)
     if not step.may_put_off or draft.question.sub >= 0:
         raise Refused("may not put off")
     if latch.back:
         raise Refused("already back")
+    if blocked(latch):
+        raise Refused("blocked", latch.why)
     why = "unmet" if latch.how is How.UNMET else ""
     draft.choosing = None
-    draft.seen = ()
+    draft.looks = ()
     draft.latch(visit.number, index, latch._replace(how=How.PUT_OFF, why=why, at=draft.at))
     draft.tell("put off", step.id)
+
+
+def _free_to_leave(draft: Draft) -> None:
+    """Refuses where the choice that stands is not about the step: it must be made first."""
+    choosing = draft.choosing
+    if choosing is not None and choosing.kind not in PLACED:
+        raise Refused("choose", ", ".join(choosing.options))
 
 
 def accept(draft: Draft) -> None:
@@ -38,14 +48,19 @@ def accept(draft: Draft) -> None:
     event = draft.event
     if not isinstance(event, Accept):
         raise TypeError(event)
+    if not event.sure:
+        raise Refused("unsure")
     visit, index, step, latch = draft.here()
+    _free_to_leave(draft)
     if step.kind in (Kind.CLOSING, Kind.REMARK) or latch.how not in (How.OPEN, How.UNMET):
         raise Refused("nothing to accept")
     if step.accept is None:
         raise Refused("nobody may accept")
+    if blocked(latch) and step.kind is not Kind.COMPUTED:
+        raise Refused("blocked", latch.why)
     if step.accept is AcceptClass.MAINTENANCE:
         raise Refused("maintenance only")
-    if event.role != "commander":
+    if event.role != "commander" and not draft.alone():
         raise Refused("commander only")
     if step.accept is AcceptClass.EMERGENCY and not event.emergency:
         raise Refused("emergency only")
@@ -72,17 +87,27 @@ def accept(draft: Draft) -> None:
 
 
 def maintenance(draft: Draft, note: str) -> None:
-    """A maintenance entry: the step in question, if only it clears that, is asked anew."""
-    question = draft.question
-    if question.visit and question.step >= 0:
-        visit, index, step, latch = draft.here()
-        if step.accept is AcceptClass.MAINTENANCE and latch.how is How.UNMET:
+    """A maintenance entry: what only it clears is asked anew, a computed value from its inputs."""
+    draft.tell("noted", "maintenance", note)
+    for visit in list(draft.live()):
+        for index, step in enumerate(draft.flow(visit).steps):
+            latch = draft.visit(visit.number).latches[index]
+            if step.accept is not AcceptClass.MAINTENANCE or latch.how is not How.UNMET:
+                continue
+            _inputs_anew(draft, step)
             reopen(draft, visit.number, index)
             draft.defects = tuple(
                 d._replace(open=False) if d.where == step.id else d for d in draft.defects
             )
-            draft.clear_pending()
-            draft.tell("noted", "maintenance", note)
+
+
+def _inputs_anew(draft: Draft, step: Step) -> None:
+    if step.formula is None:
+        return
+    for visit in list(draft.live()):
+        for index, other in enumerate(draft.flow(visit).steps):
+            if other.gives in step.formula.names:
+                reopen(draft, visit.number, index)
 
 
 def unable(draft: Draft) -> None:
@@ -96,7 +121,7 @@ def unable(draft: Draft) -> None:
     if step.drill:
         options.append("DRILL " + draft.table.flows[step.drill].title.upper())
     options += ["DEFECT", "GO BACK"]
-    draft.choosing = Choosing("unable", tuple(options))
+    draft.choosing = Choosing("unable", tuple(options), draft.question.place)
     draft.tell("choose", "unable", *options)
 
 
@@ -110,15 +135,13 @@ def choose(draft: Draft) -> None:
     if said not in map(normal, choosing.options):
         if choosing.kind == "plateau":
             # A new value is the shortest way of saying "wait on".
-            _value_instead(draft, event)
+            _value_instead(draft, choosing)
             return
         raise Refused("choose", ", ".join(choosing.options))
     option = next(o for o in choosing.options if normal(o) == said)
     if choosing.kind == "end":
         chosen_end(draft, option)
-    elif choosing.kind in ("resume", "engine", "rotor", "airborne"):
-        from runner.engine.interruptions import chosen
-
+    elif choosing.kind == "resume" or choosing.kind in FACTS:
         chosen(draft, choosing.kind, option)
     else:
         draft.choosing = None
@@ -126,14 +149,12 @@ def choose(draft: Draft) -> None:
     draft.tell("chosen", option)
 
 
-def _value_instead(draft: Draft, event: Answer) -> None:
-    choosing = draft.choosing
-    visit, index, step, _ = draft.here()
+def _value_instead(draft: Draft, choosing: Choosing) -> None:
     draft.choosing = None
     try:
-        answer_reading(draft, visit, index, step, event)
+        answer(draft)
     except Refused as refusal:
-        if refusal.code == "not a number" and choosing is not None:
+        if refusal.code == "not a number":
             raise Refused("choose", ", ".join(choosing.options)) from None
         raise
 
@@ -149,7 +170,7 @@ def _instead(draft: Draft, option: str) -> None:
     elif option == "DEFECT":
         visit, index, step, latch = draft.here()
         draft.defect(f"unable: {step.challenge}", step.id)
-        if latch.how is How.OPEN and draft.question.sub < 0:
+        if latch.how is How.OPEN and not latch.why and step.kind is not Kind.WAIT:
             draft.latch(
                 visit.number, index, Latch(How.UNMET, latch.value, draft.at, "unable", latch.back)
             )
@@ -159,7 +180,7 @@ def _instead(draft: Draft, option: str) -> None:
 def drop_choice(draft: Draft) -> None:
     """*Disregard* or *negative* to a choice: only what changes nothing can be dropped so."""
     choosing = draft.choosing
-    if choosing is None or choosing.kind not in ("unable", "plateau"):
+    if choosing is None or choosing.kind not in PLACED:
         raise Refused("choose", ", ".join(choosing.options) if choosing else "")
     draft.choosing = None
     draft.tell("dropped")

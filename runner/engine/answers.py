@@ -2,7 +2,8 @@
 
 Rules: an answer is taken only if it is one of the step's own texts and its role may give it; what
 both look at wants both roles, each once; *not so* makes a step unmet and never passes it; a
-choice does what its author wrote for the option, nothing else.
+choice does what its author wrote for the option, nothing else; words that were not surely heard
+are read back or refused, and a critical step never takes them.
 """
 
 from __future__ import annotations
@@ -13,49 +14,18 @@ from runner.engine.drills import open_drill
 from runner.engine.errors import Refused
 from runner.engine.events import Answer, Asked, NotSo
 from runner.engine.passing import passed, start_timer
+from runner.engine.people import both_looked, check_role, responders
 from runner.engine.readings import answer_reading
-from runner.engine.state import How, Latch, Visit
-from runner.engine.table import Choice, Kind, Step, Who
+from runner.engine.state import How, Latch, Pending, Spot, Visit, blocked
+from runner.engine.table import Choice, Kind, Step
+from runner.engine.words import nearest
+
+READ_BACK = (Kind.CHALLENGE, Kind.CHOICE, Kind.BY_TIME)
 
 
 def normal(text: str) -> str:
     """Capitals, single spaces."""
     return " ".join(text.upper().split())
-
-
-def responders(draft: Draft, step: Step) -> tuple[str, ...]:
-    """The roles that may answer a step; two for what both look at."""
-    if step.who is Who.BOTH:
-        return ("commander", "copilot")
-    if step.who is Who.HANDLING:
-        return (draft.handling,)
-    if step.who is Who.MONITORING:
-        return (draft.monitoring(),)
-    return (step.who.value,)
-
-
-def check_role(draft: Draft, step: Step, role: str) -> None:
-    """Refuses an answer of the wrong person; an unnamed speaker will do, both looks apart."""
-    if draft.alone():
-        return
-    allowed = responders(draft, step)
-    if step.who is Who.BOTH and not role:
-        raise Refused("say who")
-    if role and role not in allowed:
-        raise Refused("wrong responder", " and the ".join(allowed))
-
-
-def both_looked(draft: Draft, step: Step, role: str) -> bool:
-    """Notes one look of two; True once the step has all it wants."""
-    if step.who is not Who.BOTH or draft.alone():
-        return True
-    if role in draft.seen:
-        raise Refused("already looked", role)
-    if len(draft.seen) == 0:
-        draft.seen = (role,)
-        draft.tell("one of two", step.id, role)
-        return False
-    return True
 
 
 def answer(draft: Draft) -> None:
@@ -66,39 +36,75 @@ def answer(draft: Draft) -> None:
     if not event.value.strip():
         raise Refused("empty")
     visit, index, step, latch = draft.here()
-    if latch.why and latch.how is How.OPEN:
+    if blocked(latch):
         raise Refused("blocked", latch.why)
     if step.kind is Kind.COMPUTED:
         raise Refused("computed")
     check_role(draft, step, event.role)
+    surely(step, event)
     if step.kind in (Kind.READING, Kind.WAIT):
         answer_reading(draft, visit, index, step, event)
         return
     said = normal(event.value)
+    allowed(step, said)
+    if step.kind in READ_BACK and _doubtful(draft, step, said, event):
+        draft.pending = Pending("|" + said, event.role, event.source, draft.question.place)
+        draft.tell("read back", step.id, said)
+        return
+    if not event.sure and step.kind not in READ_BACK:
+        raise Refused("unsure")
+    take_words(draft, visit, index, step, said, event.role)
+
+
+def surely(step: Step, event: Asked) -> None:
+    """Refuses a critical step's answer that the recognisers did not agree on."""
+    if step.critical and not event.sure:
+        raise Refused("critical")
+
+
+def allowed(step: Step, said: str) -> None:
+    """Refuses what is not one of the texts that answer this step."""
     if said == "ROGER" and step.kind is not Kind.CAUTION:
         raise Refused("roger")
     if step.kind is Kind.CHOICE:
-        _choose(draft, visit, index, step, _choice(step, said))
-        return
-    match(step, said)
-    if both_looked(draft, step, event.role):
-        pass_step(draft, visit.number, index, step, step.response or said)
-
-
-def match(step: Step, said: str) -> None:
-    """Refuses what is not one of the texts that answer this step."""
-    if step.kind is Kind.CAUTION:
+        choice_of(step, said)
+    elif step.kind is Kind.CAUTION:
         if said not in ("ROGER", *map(normal, step.key_words)):
             raise Refused("caution", ", ".join(step.key_words) or "roger")
     elif said not in map(normal, (step.response, *step.variants)):
         raise Refused("not an answer", ", ".join((step.response, *step.variants)))
 
 
-def _choice(step: Step, said: str) -> Choice:
+def choice_of(step: Step, said: str) -> Choice:
+    """The option that this text chooses; refuses what is none."""
     for choice in step.choices:
         if said in map(normal, (choice.text, *choice.variants)):
             return choice
     raise Refused("not an answer", ", ".join(c.text for c in step.choices))
+
+
+def _doubtful(draft: Draft, step: Step, said: str, event: Answer) -> bool:
+    """Whether these words are read back: not surely heard, or spoken and deciding a branch."""
+    if not event.sure:
+        return True
+    if event.source != "voice" or step.kind is not Kind.CHOICE:
+        return False
+    # A drill is opened at once; a wrong opening costs one key.
+    return bool(draft.table.dependents.get(step.gives)) and not choice_of(step, said).drill
+
+
+def take_words(
+    draft: Draft, visit: Visit, index: int, step: Step, said: str, role: str
+) -> None:
+    """Takes words that need no more affirming; what both look at waits for the other one."""
+    choice = choice_of(step, said) if step.kind is Kind.CHOICE else None
+    text = choice.text if choice is not None else step.response or said
+    spot: Spot = (visit.number, index, -1)
+    if not both_looked(draft, step, spot, role, "" if step.kind is Kind.CAUTION else text):
+        return
+    pass_step(draft, visit.number, index, step, text)
+    if choice is not None:
+        _chosen(draft, visit, index, step, choice)
 
 
 def pass_step(draft: Draft, number: int, index: int, step: Step, value: str) -> None:
@@ -109,16 +115,14 @@ def pass_step(draft: Draft, number: int, index: int, step: Step, value: str) -> 
     passed(draft, step)
 
 
-def _choose(draft: Draft, visit: Visit, index: int, step: Step, choice: Choice) -> None:
-    pass_step(draft, visit.number, index, step, choice.text)
-    if step.gives:
-        draft.give(step.gives, choice.text)
+def _chosen(draft: Draft, visit: Visit, index: int, step: Step, choice: Choice) -> None:
+    draft.give_at((visit.number, index), step.gives, choice.text)
     for name, by in choice.adds:
         draft.count(name, by)
     if choice.back_to:
         first = draft.flow(visit).index(choice.back_to)
         for position in range(first, index + 1):
-            reopen(draft, visit.number, position)
+            reopen(draft, visit.number, position, undone=True)
     if choice.drill:
         open_drill(draft, choice.drill)
 
@@ -129,9 +133,9 @@ def not_so(draft: Draft) -> None:
     if not isinstance(event, NotSo):
         raise TypeError(event)
     visit, index, step, latch = draft.here()
-    if step.kind not in (Kind.CHALLENGE, Kind.TICK, Kind.BY_TIME) or latch.why == "not so":
+    if step.kind not in (Kind.CHALLENGE, Kind.TICK, Kind.BY_TIME):
         raise Refused("not so here")
-    if latch.why and latch.how is How.OPEN:
+    if blocked(latch):
         raise Refused("blocked", latch.why)
     check_role(draft, step, event.role)
     unmet(draft, visit.number, index, step)
@@ -139,9 +143,11 @@ def not_so(draft: Draft) -> None:
 
 def unmet(draft: Draft, number: int, index: int, step: Step) -> None:
     """Records that an item is not as it should be."""
-    back = draft.visit(number).latches[index].back
-    draft.seen = ()
-    draft.latch(number, index, Latch(How.UNMET, "", draft.at, "not so", back))
+    latch = draft.visit(number).latches[index]
+    if latch.how is How.UNMET and latch.why == "not so":
+        raise Refused("not so here")
+    draft.looks = tuple(look for look in draft.looks if look.spot[:2] != (number, index))
+    draft.latch(number, index, Latch(How.UNMET, "", draft.at, "not so", latch.back))
     draft.tell("unmet", step.id, "not so")
     if step.kind is Kind.TICK:
         draft.defect(f"{step.challenge}: not {step.response}", step.id)
@@ -150,82 +156,64 @@ def unmet(draft: Draft, number: int, index: int, step: Step) -> None:
 def tick(draft: Draft) -> None:
     """A station: the item named, in any order, or the one that stands first."""
     event = draft.event
-    if isinstance(event, Answer) and event.item:
-        number, index, step = named_item(draft, event.item)
-        if not event.value.strip():
-            raise Refused("empty")
-        check_role(draft, step, event.role)
-        match(step, normal(event.value))
-        if both_looked(draft, step, event.role):
-            pass_step(draft, number, index, step, step.response)
-    else:
+    if not isinstance(event, Answer) or not event.item:
         answer(draft)
+        return
+    visit, index, step = named_item(draft, event.item)
+    if not event.value.strip():
+        raise Refused("empty")
+    check_role(draft, step, event.role)
+    surely(step, event)
+    said = normal(event.value)
+    allowed(step, said)
+    if not event.sure:
+        raise Refused("unsure")
+    take_words(draft, visit, index, step, said, event.role)
 
 
 def fault(draft: Draft) -> None:
     """A station: the item named is not as it should be."""
     event = draft.event
     if isinstance(event, NotSo) and event.item:
-        number, index, step = named_item(draft, event.item)
+        visit, index, step = named_item(draft, event.item)
         check_role(draft, step, event.role)
-        unmet(draft, number, index, step)
+        unmet(draft, visit.number, index, step)
     else:
         not_so(draft)
 
 
-def named_item(draft: Draft, item: str) -> tuple[int, int, Step]:
+def named_item(draft: Draft, item: str) -> tuple[Visit, int, Step]:
     """The open tick of this id or challenge in any station of the group."""
     wanted = normal(item)
     names = []
     for visit in draft.visits:
         flow = draft.flow(visit)
         for index, step in enumerate(flow.steps):
-            if step.kind is not Kind.TICK:
-                continue
             latch = visit.latches[index]
-            if latch.how in (How.OPEN, How.UNMET, How.PUT_OFF) and not (
-                latch.how is How.OPEN and latch.why
-            ):
+            if step.kind is not Kind.TICK or blocked(latch):
+                continue
+            if latch.how in (How.OPEN, How.UNMET, How.PUT_OFF):
                 names.append(step.challenge)
                 if wanted in (normal(step.challenge), step.id.upper()):
-                    return visit.number, index, step
+                    return visit, index, step
     raise Refused("not an answer", ", ".join(names[:9]) or "closed")
 
 
-def elsewhere(draft: Draft) -> None:
-    """In another list of the group a named person may tick the stations all the same."""
-    event = draft.event
-    if isinstance(event, Answer) and event.item:
-        tick(draft)
-    else:
-        answer(draft)
-
-
-def faulty_elsewhere(draft: Draft) -> None:
-    """*Not so* of the step in question, or of a station's item that is named."""
-    event = draft.event
-    if isinstance(event, NotSo) and event.item:
-        fault(draft)
-    else:
-        not_so(draft)
-
-
-def start_by_key(draft: Draft, name: str) -> None:
+def start_by_key(draft: Draft, name: str, role: str) -> None:
     """The key of a by-time: answers its step where that is asked, else only starts the clock."""
     if name not in draft.table.timers:
-        from runner.engine.words import nearest
-
         raise Refused("unknown timer", nearest(name, draft.table.timers))
-    question = draft.question
-    if question.visit and question.step >= 0:
+    if draft.question.step >= 0:
         visit, index, step, latch = draft.here()
-        if step.timer == name and latch.how in (How.OPEN, How.UNMET) and not latch.why:
-            pass_step(draft, visit.number, index, step, step.response)
+        if step.timer == name and latch.how in (How.OPEN, How.UNMET) and not blocked(latch):
+            check_role(draft, step, role)
+            draft.pending = None
             draft.consumed = True
+            take_words(draft, visit, index, step, normal(step.response), role)
             return
     for visit in draft.live():
         for step, latch in zip(draft.flow(visit).steps, visit.latches, strict=True):
-            if step.timer == name and latch.how is How.OPEN and not latch.why:
+            if step.timer == name and latch.how is How.OPEN and not blocked(latch):
                 if name in draft.timers:
                     raise Refused("timer not now")
                 start_timer(draft, name)
@@ -234,6 +222,6 @@ def start_by_key(draft: Draft, name: str) -> None:
 
 
 __all__ = [
-    "Asked", "answer", "elsewhere", "fault", "faulty_elsewhere", "normal", "not_so", "responders",
-    "start_by_key", "tick",
+    "allowed", "answer", "choice_of", "fault", "named_item", "normal", "not_so", "pass_step",
+    "responders", "start_by_key", "surely", "take_words", "tick", "unmet",
 ]  # fmt: skip

@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 from runner.engine import events as ev
 from runner.engine.acceptance import accept, choose, drop_choice, put_off, unable
-from runner.engine.answers import elsewhere, fault, faulty_elsewhere, tick
+from runner.engine.answers import fault, tick
 from runner.engine.closing import closing
 from runner.engine.corrections import correct
 from runner.engine.draft import Draft
@@ -19,8 +19,16 @@ from runner.engine.drills import discontinue, memory_done, open_drill
 from runner.engine.effects import Prompt
 from runner.engine.flights import next_flight
 from runner.engine.free import (
-    condition_lost, crew_change, hand_over, mark, on_paper, reading_seen, snag,
-    something_happened, start_timer, turn_to,
+    condition_lost,
+    crew_change,
+    hand_over,
+    mark,
+    on_paper,
+    reading_seen,
+    snag,
+    something_happened,
+    start_timer,
+    turn_to,
 )  # fmt: skip
 from runner.engine.interruptions import go_on, recovered, stand_by
 from runner.engine.opening import opened, page_read
@@ -53,7 +61,7 @@ FREE: dict[type[ev.Event], Cell] = {
     ev.StartTimer: start_timer, ev.ConditionLost: condition_lost, ev.Snag: snag,
     ev.OnPaper: on_paper, ev.CrewChange: crew_change, ev.HandOver: hand_over,
     ev.Happened: something_happened, ev.TurnTo: turn_to, ev.NextFlight: next_flight,
-    ev.Opened: "opened already", ev.PageRead: "already read", ev.Wake: wake,
+    ev.Opened: "opened already", ev.PageRead: page_read, ev.Wake: wake,
     ev.Recovered: recovered,
 }  # fmt: skip
 
@@ -75,21 +83,21 @@ DROP = "nothing to drop"
 CELLS: dict[Prompt, dict[type[ev.Event], Cell]] = {
     Prompt.FIRST_PAGE: _row(
         "first page", "first page", "first page", "first page", "first page", "first page",
-        "first page", PageRead=page_read, Correct="first page", Standby="first page",
+        "first page", Correct="first page", Standby="first page",
         NextFlight="first page", TurnTo="first page", StartTimer="first page",
         OnPaper="first page",
     ),
-    Prompt.ASKING: _row(elsewhere, faulty_elsewhere, NONE, DROP, put_off, unable, accept),
+    Prompt.ASKING: _row(tick, fault, NONE, DROP, put_off, unable, accept),
     Prompt.READ_BACK: _row(
         replace, negative, affirm, negative, "affirm or negative", "affirm or negative",
         "affirm or negative",
     ),
-    Prompt.UNMET: _row(elsewhere, faulty_elsewhere, NONE, DROP, put_off, unable, accept),
-    Prompt.WAITING: _row(elsewhere, "waiting", NONE, DROP, "waiting", unable, accept),
+    Prompt.UNMET: _row(tick, fault, NONE, DROP, put_off, unable, accept),
+    Prompt.WAITING: _row(tick, "waiting", NONE, DROP, "waiting", unable, accept),
     Prompt.CLOSING: _row(
         closing, "not so here", NONE, DROP, "may not put off", "unable here", "nothing to accept"
     ),
-    Prompt.CAUTION: _row(elsewhere, "not so here", NONE, DROP, put_off, "unable here", accept),
+    Prompt.CAUTION: _row(tick, "not so here", NONE, DROP, put_off, "unable here", accept),
     Prompt.STATION: _row(tick, fault, NONE, DROP, put_off, unable, accept),
     Prompt.MEMORY_ITEMS: _row(
         "memory items", "memory items", memory_done, "memory items", "memory items",

@@ -1,23 +1,27 @@
 """Corrections: a new entry for an earlier answer, and everything decided from it decided again.
 
 Rules: only what has been answered can be corrected, so a correction is never an early answer; a
-corrected value is judged exactly as an answer is; in a list not yet closed what comes out
-otherwise is open again; behind a closed list the consequence is flagged, the list loses its
-validity for the next flight, and the crew is not dragged back.
+corrected value is judged exactly as an answer is, and what both look at is asked of both again; in
+a list not yet closed what comes out otherwise is open again; behind a closed list the consequence
+is flagged, the list loses its validity for the next flight, and the crew is not dragged back. In
+flight what comes out open waits for the end of its list. A running drill is never replaced.
 """
 
 from __future__ import annotations
 
 from decimal import Decimal
 
-from runner.engine.answers import match, normal, unmet
+from runner.engine.answers import allowed, answer, choice_of, normal, unmet
+from runner.engine.deciding import reopen
 from runner.engine.draft import Draft
 from runner.engine.drills import open_drill
 from runner.engine.errors import Refused
-from runner.engine.events import Correct
+from runner.engine.events import Answer, Correct
+from runner.engine.passing import passed, resume_timer
+from runner.engine.people import both_look, check_role
 from runner.engine.readings import drop, in_time, parse, threshold
-from runner.engine.state import How, Latch, Visit, may_pass
-from runner.engine.table import Kind, Step, Unmet
+from runner.engine.state import PLACED, How, Latch, Visit, may_pass
+from runner.engine.table import Choice, Kind, Step, Unmet
 from runner.engine.words import nearest
 
 ANSWERED = (How.ANSWERED, How.UNMET, How.ACCEPTED)
@@ -25,21 +29,43 @@ CORRECTABLE = (Kind.READING, Kind.CHOICE, Kind.CHALLENGE, Kind.TICK)
 
 
 def correct(draft: Draft) -> None:
-    """Corrects the last answer of the current list, or the step named."""
+    """Corrects what was read back, else the last answer of the current list, or the step named."""
     event = draft.event
     if not isinstance(event, Correct):
         raise TypeError(event)
+    if not event.step and draft.pending is not None:
+        _utterance(draft, event)
+        return
     visit, index = _last(draft) if not event.step else _named(draft, event.step)
     step = draft.flow(visit).steps[index]
     old = visit.latches[index]
-    live = visit.closed_at < 0 and not visit.left
-    if step.kind is Kind.READING:
-        _reading(draft, visit, index, step, old, event.value, live=live)
-    elif step.kind is Kind.CHOICE:
-        _choice(draft, visit, index, step, old, event.value, live=live)
+    if not (step.who.value == "both" and not event.role):
+        check_role(draft, step, event.role)
+    if visit.closed_at >= 0 or visit.left:
+        _behind(draft, visit, index, step, event.value)
     else:
-        _state(draft, visit, index, step, event.value, live=live)
+        spot = (visit.number, index)
+        if draft.question.place[:2] == spot:
+            draft.pending = None
+            if draft.choosing is not None and draft.choosing.kind in PLACED:
+                draft.choosing = None
+        if step.kind is Kind.READING:
+            _reading(draft, visit, index, step, old, event.value)
+        elif step.kind is Kind.CHOICE:
+            _choice(draft, visit, index, step, old, event.value)
+        else:
+            _words(draft, visit, index, step, old, event.value)
     draft.tell("corrected", step.id, old.value, event.value)
+
+
+def _utterance(draft: Draft, event: Correct) -> None:
+    """Inside an utterance a correction repairs that utterance: another value is read."""
+    pending = draft.pending
+    draft.pending = None
+    source = event.source if pending is None else pending.source
+    draft.event = Answer(event.at, draft.ask, event.role, source, True, event.value)
+    draft.consumed = True
+    answer(draft)
 
 
 def _last(draft: Draft) -> tuple[Visit, int]:
@@ -69,121 +95,137 @@ def _named(draft: Draft, step_id: str) -> tuple[Visit, int]:
     raise Refused("nothing to correct")
 
 
-def _reading(
-    draft: Draft, visit: Visit, index: int, step: Step, old: Latch, text: str, *, live: bool
-) -> None:
-    limb = threshold(text)
-    if limb is not None:
+def _number(draft: Draft, step: Step, text: str) -> tuple[str, Decimal]:
+    if threshold(text) is not None:
         raise Refused("not a value")
     why, number = drop(draft, step, text)
-    value = parse(draft.table.readings[step.reading], number)
+    return why, parse(draft.table.readings[step.reading], number)
+
+
+def _asked_of_both(draft: Draft, visit: Visit, index: int, step: Step) -> bool:
+    """Opens what both look at: one person's correction is no second look."""
+    if not both_look(draft, step):
+        return False
+    reopen(draft, visit.number, index)
+    return True
+
+
+def _reading(draft: Draft, visit: Visit, index: int, step: Step, old: Latch, text: str) -> None:
+    why, value = _number(draft, step, text)
     met = step.limit is None or step.limit.meets(value)
-    if not live:
-        behind(draft, visit, step, str(value), met=met, value=value)
-        return
-    if draft.question.visit == visit.number and draft.question.step == index:
-        draft.pending = None
-        draft.choosing = None
-    # A value that was in time stays in time: only the number was wrong.
-    timely = old.how is How.ANSWERED or in_time(draft, step)
     if old.how is How.ACCEPTED and old.value == str(value):
         return
+    if met and _asked_of_both(draft, visit, index, step):
+        return
+    # A value that was in time stays in time: only the number was wrong.
+    timely = old.how is How.ANSWERED or in_time(draft, step)
     how = How.ANSWERED if met and timely else How.UNMET
     ground = "late" if met and not timely else why
     draft.latch(visit.number, index, Latch(how, str(value), old.at, ground, old.back))
-    if how is How.UNMET and may_pass(step, old):
-        draft.tell("reopened", step.id)
-    if step.gives:
-        draft.give(step.gives, value)
-    if how is How.UNMET and met is False and step.unmet is Unmet.BRANCH:
-        if draft.drill is None or draft.drill.flow != step.branch:
-            open_drill(draft, step.branch)
-    elif how is How.ANSWERED and step.within:
-        draft.stop_timer(step.within)
-
-
-def _choice(
-    draft: Draft, visit: Visit, index: int, step: Step, old: Latch, text: str, *, live: bool
-) -> None:
-    said = normal(text)
-    for choice in step.choices:
-        if said in map(normal, (choice.text, *choice.variants)):
-            break
-    else:
-        raise Refused("not an answer", ", ".join(c.text for c in step.choices))
-    if choice.back_to or choice.drill:
-        raise Refused("not an answer", "an option that leads nowhere else")
-    was = next((c for c in step.choices if c.text == old.value), None)
-    if not live:
-        behind(draft, visit, step, choice.text, met=True, value=choice.text)
+    spot = (visit.number, index)
+    if step.gives and (step.gives not in draft.values or draft.gives_now(spot, step.gives)):
+        draft.give_at(spot, step.gives, value)
+    if how is How.ANSWERED:
+        if old.how is not How.ANSWERED:
+            passed(draft, step)
         return
-    for name, by in was.adds if was is not None else ():
-        draft.count(name, -by)
+    if may_pass(step, old):
+        draft.tell("reopened", step.id)
+    if old.how is How.ANSWERED and step.within:
+        resume_timer(draft, step.within)
+    if step.unmet is Unmet.BRANCH and draft.drill is None and not draft.airborne:
+        open_drill(draft, step.branch)
+
+
+def _choice(draft: Draft, visit: Visit, index: int, step: Step, old: Latch, text: str) -> None:
+    choice = _plain_choice(step, text)
+    if _asked_of_both(draft, visit, index, step):
+        return
+    if old.how is How.ANSWERED:
+        was = next((c for c in step.choices if c.text == old.value), None)
+        for name, by in was.adds if was is not None else ():
+            draft.count(name, -by)
+    else:
+        passed(draft, step)
     for name, by in choice.adds:
         draft.count(name, by)
-    draft.latch(visit.number, index, old._replace(how=How.ANSWERED, value=choice.text))
-    if step.gives:
-        draft.give(step.gives, choice.text)
+    latch = Latch(How.ANSWERED, choice.text, old.at, "", old.back)
+    draft.latch(visit.number, index, latch)
+    spot = (visit.number, index)
+    if step.gives not in draft.values or draft.gives_now(spot, step.gives):
+        draft.give_at(spot, step.gives, choice.text)
 
 
-def _state(draft: Draft, visit: Visit, index: int, step: Step, text: str, *, live: bool) -> None:
+def _plain_choice(step: Step, text: str) -> Choice:
+    choice = choice_of(step, normal(text))
+    if choice.back_to or choice.drill:
+        raise Refused("not an answer", "an option that leads nowhere else")
+    return choice
+
+
+def _words(draft: Draft, visit: Visit, index: int, step: Step, old: Latch, text: str) -> None:
     said = normal(text)
     if said == "NOT SO":
-        if live:
-            unmet(draft, visit.number, index, step)
-            draft.tell("reopened", step.id)
-        else:
-            behind(draft, visit, step, "NOT SO", met=False, value=None)
+        unmet(draft, visit.number, index, step)
+        draft.tell("reopened", step.id)
         return
-    match(step, said)
-    old = visit.latches[index]
-    if live and old.how is not How.ACCEPTED:
-        if old.how is How.UNMET:
-            raise Refused("not an answer", "the answer itself, when the step is asked")
-        draft.latch(visit.number, index, old._replace(value=step.response))
+    allowed(step, said)
+    if old.how is How.UNMET:
+        raise Refused("not an answer", "the answer itself, when the step is asked")
 
 
-def behind(
-    draft: Draft, visit: Visit, step: Step, text: str, *, met: bool, value: Decimal | str | None
-) -> None:
+def _behind(draft: Draft, visit: Visit, index: int, step: Step, text: str) -> None:
     """Flags what a correction means behind a closed list; the next flight sees the list open."""
+    value: Decimal | str | None = None
+    met = True
+    if step.kind is Kind.READING:
+        _, number = _number(draft, step, text)
+        value, met = number, step.limit is None or step.limit.meets(number)
+    elif step.kind is Kind.CHOICE:
+        value = _plain_choice(step, text).text
+    elif normal(text) == "NOT SO":
+        met = False
+    else:
+        allowed(step, normal(text))
     where = f"{draft.flow(visit).title}: {step.challenge}"
     if not met:
-        limit = step.limit.text() if step.limit is not None else step.response
-        draft.flag(f"{where} is {text}, wanted {limit}", step.id)
-    if value is not None and step.gives and step.gives in draft.values:
-        draft.give(step.gives, value)
-        _consequences(draft, step.gives)
-    if visit.flow in draft.valid:
-        draft.valid = draft.valid.without(visit.flow)
+        wanted = step.limit.text() if step.limit is not None else step.response
+        draft.flag(f"{where} is {normal(text)}, wanted {wanted}", step.id)
+    if value is not None and draft.gives_now((visit.number, index), step.gives):
+        draft.give_at((visit.number, index), step.gives, value)
+        _consequences(draft, {step.gives})
+    draft.valid = draft.valid.without(visit.flow)
     draft.tell("flagged", where, step.id)
 
 
-def _consequences(draft: Draft, name: str) -> None:
+def _consequences(draft: Draft, names: set[str]) -> None:
     """Closed lists of this flight whose steps would now come out otherwise."""
-    ids = draft.table.dependents.get(name, frozenset())
     for visit in draft.archive:
         if visit.flight != draft.flight or visit.number < draft.floor or visit.left:
             continue
         flow = draft.flow(visit)
-        for step, latch in zip(flow.steps, visit.latches, strict=True):
-            if step.id not in ids:
+        for index, (step, latch) in enumerate(zip(flow.steps, visit.latches, strict=True)):
+            if not any(step.id in draft.table.dependents.get(n, ()) for n in names):
                 continue
-            text = _otherwise(draft, step, latch)
+            text = _otherwise(draft, (visit.number, index), step, latch, names)
             if text:
                 draft.flag(f"{flow.title}: {step.challenge}, {text}", step.id)
-                if visit.flow in draft.valid:
-                    draft.valid = draft.valid.without(visit.flow)
+                draft.valid = draft.valid.without(visit.flow)
 
 
-def _otherwise(draft: Draft, step: Step, latch: Latch) -> str:
+def _otherwise(
+    draft: Draft, spot: tuple[int, int], step: Step, latch: Latch, names: set[str]
+) -> str:
     if step.when is not None and latch.how is How.NOT_REQUIRED:
         return "now required" if step.when.decide(draft.values) is True else ""
     if step.kind is Kind.COMPUTED and step.formula is not None:
         value = step.formula.value(draft.values)
         if value is None:
+            draft.take_back(spot, step.gives)
             return "not known any more"
-        draft.give(step.gives, value)
+        if draft.gives_now(spot, step.gives):
+            draft.give_at(spot, step.gives, value)
+            names.add(step.gives)
         if str(value) != latch.value and step.limit is not None and not step.limit.meets(value):
             return f"is {value}, wanted {step.limit.text()}"
     return ""

@@ -3,17 +3,21 @@
 Rules: a step is decided when its list is entered and when a name that it reads has changed, never
 otherwise (`decide_visit` with every step is the oracle of the tests); an unknown condition leaves
 the step open and blocked; a step that comes out not required keeps its answer in the log only; an
-acceptance stands only on the value that it accepted.
+acceptance stands only on the value that it accepted; what the newest giver of a name gave is not
+taken away by an older one; a step asked anew is no longer done on paper.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from decimal import Decimal
 
 from runner.engine.draft import Draft
-from runner.engine.state import NEVER, OPEN, How, Latch, Visit, may_pass, ordinary
+from runner.engine.passing import passed
+from runner.engine.state import NEVER, OPEN, How, Latch, Visit, blocked, may_pass, ordinary
 from runner.engine.table import Kind, Step, Unmet
+
+UNDEFINED = "no value"
+"""Why a condition or formula has none though all it reads is known (a division by nothing)."""
 
 
 def gives(step: Step) -> tuple[str, ...]:
@@ -45,33 +49,40 @@ def _decide(draft: Draft, number: int, index: int, step: Step) -> None:
         _not_required(draft, number, index, step, old)
         return
     if truth is None:
-        missing = ", ".join(sorted(_missing(draft, condition.names if condition else ())))
+        missing = _missing(draft, condition.names if condition else ())
         if old.how is not How.OPEN or old.why != missing:
             _reopen(draft, number, index, step, old, why=missing)
         return
-    if old.how is How.NOT_REQUIRED or (old.how is How.OPEN and old.why):
+    if old.how is How.NOT_REQUIRED or (blocked(old) and step.kind is not Kind.COMPUTED):
         _reopen(draft, number, index, step, old)
         old = draft.visit(number).latches[index]
     if step.kind is Kind.COMPUTED:
         _compute(draft, number, index, step, old)
-    elif step.kind is Kind.REMARK:
+        return
+    pending = draft.pending
+    if step.drop_from in draft.deciding and pending is not None:
+        if pending.spot[:2] == (number, index) and pending.value.startswith("drop "):
+            draft.pending = None
+    if step.kind is Kind.REMARK:
         if old.how is not How.ANSWERED:
             draft.latch(number, index, Latch(How.ANSWERED, "", draft.at))
     elif step.drop_from and old.why.startswith("drop ") and old.how in (How.ANSWERED, How.UNMET):
         # What was called was the drop: with another base it is another value.
         if step.drop_from in draft.deciding:
             _reopen(draft, number, index, step, old)
+            decide_visit(draft, number, (index,))
     elif old.how is How.OPEN:
         _from_outside(draft, number, index, step, old)
 
 
-def _missing(draft: Draft, names: Iterable[str]) -> list[str]:
-    return [name for name in names if name not in draft.values]
+def _missing(draft: Draft, names: Iterable[str]) -> str:
+    return ", ".join(sorted(n for n in names if n not in draft.values)) or UNDEFINED
 
 
 def _not_required(draft: Draft, number: int, index: int, step: Step, old: Latch) -> None:
     if old.how is How.NOT_REQUIRED:
         return
+    _end_wait(draft, number, index)
     whole = draft.flow(draft.visit(number)).when
     listed = whole is not None and not draft.only and whole.decide(draft.values) is False
     ground = whole if listed else step.own_when or step.when
@@ -80,42 +91,72 @@ def _not_required(draft: Draft, number: int, index: int, step: Step, old: Latch)
     if not listed:
         draft.tell("not required", step.id, source)
     for name in gives(step):
-        draft.give(name, None)
+        draft.take_back((number, index), name)
+
+
+def _end_wait(draft: Draft, number: int, index: int) -> None:
+    visit = draft.visit(number)
+    if visit.wait is not None and visit.wait.step == index:
+        draft.put(visit._replace(wait=None))
 
 
 def _reopen(draft: Draft, number: int, index: int, step: Step, old: Latch, why: str = "") -> None:
     passed = may_pass(step, old) and old.how is not How.NOT_REQUIRED
+    _end_wait(draft, number, index)
+    pending = draft.pending
+    if pending is not None and pending.spot[:2] == (number, index):
+        # It was read back to a question that rested on something else.
+        draft.pending = None
+    draft.looks = tuple(look for look in draft.looks if look.spot[:2] != (number, index))
     draft.latch(number, index, OPEN._replace(why=why, back=old.back))
     if passed or (old.how is How.NOT_REQUIRED and old.entry != draft.entries):
         draft.tell("reopened", step.id)
     if old.how is not How.OPEN:
         for name in gives(step):
-            draft.give(name, None)
+            draft.take_back((number, index), name)
 
 
-def reopen(draft: Draft, number: int, index: int) -> None:
-    """Opens a place again, with everything that its value gave."""
+def reopen(draft: Draft, number: int, index: int, *, undone: bool = False) -> None:
+    """Opens a place again, with everything that its value gave.
+
+    A by-time that it started runs on until it is answered anew, unless what it timed is `undone`.
+    """
     visit = draft.visit(number)
     step = draft.flow(visit).steps[index]
     old = visit.latches[index]
     if old.how is How.NOT_REQUIRED:
         return
-    if visit.wait is not None and visit.wait.step == index:
-        draft.put(visit._replace(wait=None))
-    if step.timer:
+    if step.timer and undone:
         draft.timers = draft.timers.without(step.timer)
+    elif step.timer in draft.timers:
+        draft.timer(step.timer, draft.timers[step.timer]._replace(again=True))
+    draft.paper = without_step(draft.paper, step.number)
     _reopen(draft, number, index, step, old)
     decide_visit(draft, number, (index,))
+
+
+def without_step(
+    ranges: tuple[tuple[int, int], ...], number: int
+) -> tuple[tuple[int, int], ...]:
+    """The ranges of card numbers without this one."""
+    kept: list[tuple[int, int]] = []
+    for first, last in ranges:
+        if first <= number <= last:
+            parts = ((first, number - 1), (number + 1, last))
+            kept += [(a, b) for a, b in parts if a <= b]
+        else:
+            kept.append((first, last))
+    return tuple(kept)
 
 
 def _compute(draft: Draft, number: int, index: int, step: Step, old: Latch) -> None:
     value = step.formula.value(draft.values) if step.formula is not None else None
     if value is None:
-        missing = ", ".join(sorted(_missing(draft, step.formula.names if step.formula else ())))
-        if old.how is not How.OPEN or old.why != missing:
+        missing = _missing(draft, step.formula.names if step.formula else ())
+        unknown = old.how is How.ACCEPTED and not old.value
+        if not unknown and (old.how is not How.OPEN or old.why != missing):
             _reopen(draft, number, index, step, old, why=missing)
-        if step.gives:
-            draft.give(step.gives, None)
+        draft.take_back((number, index), step.gives)
         return
     text = str(value)
     if old.how in (How.ACCEPTED, How.ANSWERED, How.UNMET, How.PUT_OFF) and old.value == text:
@@ -123,14 +164,15 @@ def _compute(draft: Draft, number: int, index: int, step: Step, old: Latch) -> N
     met = step.limit is None or step.limit.meets(value)
     how = How.ANSWERED if met else How.UNMET
     draft.latch(number, index, Latch(how, text, draft.at, "", old.back))
+    draft.tell("computed", step.id, text)
     if old.how in (How.ACCEPTED, How.ANSWERED) and not met:
         draft.tell("reopened", step.id)
     elif not met:
         draft.tell("unmet", step.id, text)
-    if not met and step.unmet is Unmet.BRANCH:
+    draft.give_at((number, index), step.gives, value)
+    # A drill that runs is not replaced by a value that came by itself.
+    if not met and step.unmet is Unmet.BRANCH and draft.drill in (None, draft.visit(number)):
         draft.branch = step.branch
-    if step.gives:
-        draft.give(step.gives, value)
 
 
 def mark_standing(draft: Draft, what: str) -> int:
@@ -152,7 +194,11 @@ def _from_outside(draft: Draft, number: int, index: int, step: Step, old: Latch)
     if step.mark:
         when = mark_standing(draft, step.mark)
         if when != NEVER:
-            draft.latch(number, index, Latch(How.ANSWERED, step.mark.upper(), when, "mark"))
+            draft.latch(
+                number, index, Latch(How.ANSWERED, step.mark.upper(), when, "mark", old.back)
+            )
+            draft.tell("met", step.id, step.mark)
+            passed(draft, step, marked=True)
             return
     if ordinary(step) and any(first <= step.number <= last for first, last in draft.paper):
         draft.latch(number, index, Latch(How.ON_PAPER, step.response, draft.at, "paper", old.back))
@@ -170,11 +216,3 @@ def dependents(draft: Draft, names: set[str]) -> None:
         positions = [i for i, step in enumerate(flow.steps) if step.id in wanted]
         if positions:
             decide_visit(draft, visit.number, positions)
-
-
-def number_of(text: str) -> Decimal | None:
-    """The number that a latch or a point of a trend holds, or None for a threshold."""
-    try:
-        return Decimal(text)
-    except ArithmeticError:
-        return None

@@ -8,7 +8,7 @@ may depend on goes through `give`, which remembers the name for *settle*.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from decimal import Decimal
+from decimal import ROUND_HALF_EVEN, Context, Decimal
 
 from runner.engine.errors import Refused
 from runner.engine.events import Event
@@ -30,17 +30,22 @@ from runner.engine.state import (
 from runner.engine.table import Flow, Step, Table
 
 Place = tuple[int, int]
+EXACT = Context(prec=60, rounding=ROUND_HALF_EVEN)
+"""Sums of the engine's own never hang on the caller's decimal context."""
 
 
 class Draft(Fields):
-    """A loose copy of a state; `tale` collects the outcome, `dirty` the names that changed.
+    """A loose copy of the state `before`; `tale` collects the outcome, `dirty` changed names.
 
     `branch` is the drill that a computed value out of limits opens, once values have settled.
     """
 
     # The fields of the state live in the dictionary, and nothing else does: see `State`.
-    __slots__ = ("__dict__", "branch", "consumed", "deciding", "dirty", "event", "table", "tale")
+    __slots__ = (
+        "__dict__", "before", "branch", "consumed", "deciding", "dirty", "event", "table", "tale",
+    )  # fmt: skip
 
+    before: State
     table: Table
     event: Event
     tale: list[Item]
@@ -51,6 +56,7 @@ class Draft(Fields):
 
     def __init__(self, table: Table, state: State, event: Event) -> None:
         self.__dict__.update(state.__dict__)
+        self.before = state
         self.table = table
         self.event = event
         self.tale = []
@@ -141,10 +147,24 @@ class Draft(Fields):
             self.values = self.values.having(name, value)
             self.dirty.add(name)
 
+    def give_at(self, place: Place, name: str, value: Scalar) -> None:
+        """Sets a value that the step at this place gives; it is the newest giver."""
+        self.give(name, value)
+        self.givers = self.givers.having(name, place)
+
+    def gives_now(self, place: Place, name: str) -> bool:
+        """Whether the value known by this name came from this place, not from a later one."""
+        return bool(self.givers.get(name) == place)
+
+    def take_back(self, place: Place, name: str) -> None:
+        """Makes a value unknown if it is this place's; what a later step gave stands."""
+        if self.gives_now(place, name):
+            self.give(name, None)
+            self.givers = self.givers.without(name)
+
     def count(self, name: str, by: int) -> None:
         """Adds to a counter."""
-
-        self.give(name, Decimal(self.values.get(name, 0)) + by)
+        self.give(name, EXACT.add(Decimal(self.values.get(name, 0)), Decimal(by)))
 
     # lists ----------------------------------------------------------------------------------
 
@@ -163,7 +183,11 @@ class Draft(Fields):
         self.archive_hash = archive_digest(self.archive_hash, visit)
 
     def leave_all(self, why: str) -> None:
-        """Leaves every live visit behind, the drill included, and raises the floor."""
+        """Leaves every live visit behind, the drill included, and raises the floor.
+
+        What was done on paper of them is not done of a list entered anew.
+        """
+        self.paper = ()
         for visit in [*self.live()]:
             self.leave(visit, why)
         self.visits = ()
@@ -189,13 +213,13 @@ class Draft(Fields):
         self.pending = None
         self.choosing = None
         self.standby = None
-        self.seen = ()
+        self.looks = ()
         self.trend = None
 
     def clear_pending_answer(self) -> None:
         """Drops a read-back and a first look; a choice that is offered stays."""
         self.pending = None
-        self.seen = ()
+        self.looks = ()
 
     # things kept ----------------------------------------------------------------------------
 
@@ -220,11 +244,12 @@ class Draft(Fields):
         self.timers = self.timers.having(name, timer)
 
     def stop_timer(self, name: str) -> None:
-        """A by-time is met: it ends, unless it has run out or ended before."""
+        """A by-time ends, and is met unless it had run out."""
         timer = self.timers.get(name)
-        if timer is not None and not timer.over and timer.ended == NEVER:
+        if timer is not None and timer.ended == NEVER:
             self.timer(name, timer._replace(ended=self.at))
-            self.tell("timer met", name)
+            if not timer.over:
+                self.tell("timer met", name)
 
     # people ---------------------------------------------------------------------------------
 

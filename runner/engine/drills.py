@@ -24,11 +24,11 @@ def open_drill(draft: Draft, drill_id: str) -> None:
     flow = draft.table.flows[drill_id]
     trend = draft.trend
     if draft.drill is not None:
+        _mute(draft, draft.flow(draft.drill).mutes, muted=False)
         draft.leave(draft.drill, f"drill {flow.title}")
         draft.drill = None
     draft.clear_pending()
     draft.trend = trend
-    draft.unread = ()
     interrupted(draft)
     draft.drill = enter_visit(draft, drill_id)
     decide_visit(draft, draft.drill.number)
@@ -36,11 +36,15 @@ def open_drill(draft: Draft, drill_id: str) -> None:
         step.memory and latch.how is How.OPEN
         for step, latch in zip(flow.steps, draft.drill.latches, strict=True)
     )
-    for name in flow.mutes:
+    _mute(draft, flow.mutes, muted=True)
+    draft.tell("drill in", drill_id)
+
+
+def _mute(draft: Draft, names: tuple[str, ...], *, muted: bool) -> None:
+    for name in names:
         timer = draft.timers.get(name)
         if timer is not None:
-            draft.timer(name, timer._replace(muted=True))
-    draft.tell("drill in", drill_id)
+            draft.timer(name, timer._replace(muted=muted))
 
 
 def memory_done(draft: Draft) -> None:
@@ -63,8 +67,29 @@ def end_drill(draft: Draft, visit: Visit) -> None:
     elif len(ends) == 1:
         take_end(draft, visit, ends[0])
     else:
-        draft.choosing = Choosing("end", tuple(end.label.upper() for end in ends))
+        offer_ends(draft, visit)
         draft.tell("choose", "end", *[end.label for end in ends])
+
+
+def offer_ends(draft: Draft, visit: Visit) -> None:
+    """Offers the ends that apply."""
+    options = tuple(end.label.upper() for end in applicable(draft, visit))
+    draft.choosing = Choosing("end", options)
+
+
+def keep_ends(draft: Draft) -> None:
+    """Ends that are offered fall away when the drill is open again, and follow their conditions."""
+    visit, choosing = draft.drill, draft.choosing
+    if choosing is None or choosing.kind != "end":
+        return
+    steps = draft.flow(visit).steps if visit is not None else ()
+    latches = visit.latches if visit is not None else ()
+    if visit is None or not all(may_pass(s, v) for s, v in zip(steps, latches, strict=True)):
+        draft.choosing = None
+        if visit is not None:
+            reopen(draft, visit.number, len(steps) - 1)
+        return
+    offer_ends(draft, visit)
 
 
 def applicable(draft: Draft, visit: Visit) -> list[End]:
@@ -81,7 +106,8 @@ def chosen_end(draft: Draft, option: str) -> None:
     visit = draft.drill
     if visit is None:
         raise Refused("nothing asked")
-    for end in applicable(draft, visit):
+    keep_ends(draft)
+    for end in applicable(draft, visit) if draft.choosing is not None else ():
         if end.label.upper() == option:
             draft.choosing = None
             take_end(draft, visit, end)
@@ -100,10 +126,7 @@ def take_end(draft: Draft, visit: Visit, end: End) -> None:
         draft.defect(end.defect, flow.id)
     void(draft, end.voids)
     if end.kind is EndKind.CONTINUE:
-        for name in flow.mutes:
-            timer = draft.timers.get(name)
-            if timer is not None:
-                draft.timer(name, timer._replace(muted=False))
+        _mute(draft, flow.mutes, muted=False)
         return
     if end.kind is EndKind.RESTART:
         # Found before leaving: a restart never leads past a list that has not been closed.
@@ -143,7 +166,7 @@ def discontinue(draft: Draft, why: str = DISCONTINUED) -> None:
     visit = draft.active()
     if draft.drill is None and visit is not None and visit.flow == goal:
         draft.clear_pending()
-        draft.tell("entered", goal)
+        draft.tell("turned", goal)
         return
     draft.leave_all(why)
     go_to(draft, goal)

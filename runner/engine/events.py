@@ -87,7 +87,10 @@ class Asked(Event):
 
 @dataclass(frozen=True, slots=True)
 class Answer(Asked):
-    """The state or value that answers: `RELEASED`, `1600`, `below 80`, `roger`; `item` on a station."""
+    """The state or value that answers: `RELEASED`, `1600`, `below 80`, `roger`.
+
+    `item` names a tick of a station.
+    """
 
     value: str = ""
     item: str = ""

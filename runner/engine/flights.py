@@ -34,7 +34,10 @@ def wanted(draft: Draft, flow: Flow) -> bool:
 def plan_from(draft: Draft, after: str = "") -> tuple[str, ...]:
     """The lists of this flight in order, those behind `after` only."""
     order = draft.table.order
-    start = order.index(after) + 1 if after in order else 0
+    if after and after not in order:
+        # A list outside the day is the way out of it: nothing follows.
+        return ()
+    start = order.index(after) + 1 if after else 0
     return tuple(f for f in order[start:] if wanted(draft, draft.table.flows[f]))
 
 
@@ -102,7 +105,7 @@ def go_to(draft: Draft, flow_id: str) -> None:
 
 
 def first_not_closed(draft: Draft, goal: str) -> str:
-    """The first list of this flight, up to `goal`, that is not closed: a way back, never forward."""
+    """The first list of this flight up to `goal` that is not closed: a way back, never on."""
     order = draft.table.order
     closed: set[str] = set()
     for visit in draft.archive:
@@ -141,9 +144,13 @@ def take_up_again(draft: Draft, names: set[str]) -> None:
     """Plans a list again that was not required and now is, by a value that changed."""
     if draft.airborne:
         return
+    newer: set[str] = set()
     for visit in reversed(draft.archive):
         if visit.flight != draft.flight or visit.number < draft.floor:
             return
+        if visit.flow in newer:
+            continue
+        newer.add(visit.flow)
         flow = draft.flow(visit)
         if flow.when is None or not flow.when.names & names or visit.left:
             continue
@@ -164,16 +171,18 @@ def happened(draft: Draft, what: str) -> None:
 
 
 def allows_next(draft: Draft) -> bool:
-    """Whether the last closed list of this flight lets the next flight begin, nothing begun since."""
+    """Whether the last closed list lets the next flight begin, nothing having begun since."""
     for visit in draft.visits:
         if steps_passed(draft, visit):
             return False
     for visit in reversed(draft.archive):
         if visit.flight != draft.flight or visit.number < draft.floor:
             return False
+        flow = draft.flow(visit)
+        if flow.drill:
+            continue
         if visit.left:
             return False
-        flow = draft.flow(visit)
         if flow.when is not None and all(v.how is How.NOT_REQUIRED for v in visit.latches):
             continue
         return flow.next_flight

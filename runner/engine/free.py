@@ -13,12 +13,19 @@ from runner.engine.deciding import decide_visit
 from runner.engine.draft import Draft
 from runner.engine.errors import Refused
 from runner.engine.events import (
-    CrewChange, Happened, Mark, OnPaper, ReadingSeen, Snag, StartTimer, TurnTo,
+    CrewChange,
+    Happened,
+    Mark,
+    OnPaper,
+    ReadingSeen,
+    Snag,
+    StartTimer,
+    TurnTo,
 )  # fmt: skip
 from runner.engine.flights import happened
-from runner.engine.passing import passed
+from runner.engine.passing import fly, passed
 from runner.engine.readings import parse
-from runner.engine.state import NEVER, How, Kept, Latch
+from runner.engine.state import NEVER, How, Kept, Latch, blocked, may_pass
 from runner.engine.waits import restart
 from runner.engine.words import nearest
 
@@ -36,18 +43,18 @@ def mark(draft: Draft) -> None:
         raise Refused("mark ahead")
     up = event.what == "take-off"
     if up != draft.airborne:
-        draft.airborne = up
-        draft.give("airborne", up)
-    draft.marked(event.what, event.when)
-    draft.tell("marked", event.what, str(event.when))
+        fly(draft, event.what, event.when)
+    else:
+        draft.marked(event.what, event.when)
+        draft.tell("marked", event.what, str(event.when))
     for visit in list(draft.live()):
         for index, step in enumerate(draft.flow(visit).steps):
             latch = visit.latches[index]
-            if step.mark == event.what and latch.how in (How.OPEN, How.UNMET) and not latch.why:
+            if step.mark == event.what and not blocked(latch) and not may_pass(step, latch):
                 answer = Latch(How.ANSWERED, event.what.upper(), event.when, "mark", latch.back)
                 draft.latch(visit.number, index, answer)
                 draft.tell("met", step.id, event.what)
-                passed(draft, step)
+                passed(draft, step, marked=True)
     if up:
         still = draft.open_places()
         if still:
@@ -95,7 +102,7 @@ def crew_change(draft: Draft) -> None:
         raise Refused("same person")
     kept = tuple((role, name) for role, name in draft.crew if role != event.seat)
     draft.crew = tuple(sorted((*kept, (event.seat, event.name))))
-    draft.seen = ()
+    draft.looks = ()
     draft.tell("crew", event.seat, event.name)
     happened(draft, "crew change")
 
@@ -105,7 +112,7 @@ def hand_over(draft: Draft) -> None:
     if draft.alone():
         raise Refused("one pilot")
     draft.handling = draft.monitoring()
-    draft.seen = ()
+    draft.looks = ()
     draft.tell("crew", "handling", draft.handling)
 
 
@@ -163,7 +170,7 @@ def start_timer(draft: Draft) -> None:
     event = draft.event
     if not isinstance(event, StartTimer):
         raise TypeError(event)
-    start_by_key(draft, event.timer)
+    start_by_key(draft, event.timer, event.role)
 
 
 def turn_to(draft: Draft) -> None:

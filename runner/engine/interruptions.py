@@ -2,8 +2,9 @@
 
 Rules: standby holds questions, never physical timers; a wait with conditions ends with it; after
 a long standby, or when engine or rotor changed state, the section is offered from its top; after
-a stop three facts are asked first (engine, rotor, airborne), then the place; readings that have
-become too old are asked again.
+a stop three facts are asked first (engine, rotor, airborne), then the place, and a drill only
+delays them; readings that have become too old are asked again. Where nobody knows how long a stop
+was, nothing that must cool, drain, stay fresh or be met in time is taken to have done so.
 """
 
 from __future__ import annotations
@@ -14,9 +15,9 @@ from runner.engine.deciding import reopen
 from runner.engine.draft import Draft
 from runner.engine.errors import Refused
 from runner.engine.events import Recovered
-from runner.engine.passing import turn
-from runner.engine.state import Choosing, How, Standing, Visit
-from runner.engine.table import Kind
+from runner.engine.passing import fly, run_out, turn
+from runner.engine.state import NEVER, Choosing, How, Standing, Visit
+from runner.engine.table import Kind, Table
 from runner.engine.waits import interrupted
 
 RESUME = ("RESUME HERE", "SECTION FROM ITS TOP")
@@ -25,6 +26,10 @@ FACTS = {
     "rotor": ("ROTOR STOPPED", "ROTOR TURNING"),
     "airborne": ("ON THE GROUND", "AIRBORNE"),
 }
+
+
+STOPS = ("engine stopped", "rotor stopped")
+"""Moments whose age matters by being long: unknown is the careful reading."""
 
 
 def stand_by(draft: Draft) -> None:
@@ -66,18 +71,43 @@ def recovered(draft: Draft) -> None:
         raise TypeError(event)
     draft.clear_pending_answer()
     draft.standby = None
-    draft.choosing = None
     interrupted(draft)
     if not event.certain:
-        # Nobody knows how long it was: whatever must cool or drain starts anew.
-        for moment in draft.moments:
-            draft.moments = draft.moments.having(moment, draft.at)
-        for visit in list(draft.live()):
-            if visit.wait is not None:
-                draft.put(visit._replace(wait=None))
+        _anew(draft)
     stale(draft)
-    draft.choosing = Choosing("engine", FACTS["engine"])
+    draft.owed = tuple(FACTS)
+    _offer_fact(draft)
     draft.tell("recovered", str(event.gap), "certain" if event.certain else "uncertain")
+
+
+def _anew(draft: Draft) -> None:
+    for moment in list(draft.moments):
+        draft.moments = (
+            draft.moments.without(moment)
+            if moment in STOPS
+            else draft.moments.having(moment, draft.at)
+        )
+    for name, timer in list(draft.timers.items()):
+        if timer.ended == NEVER and not timer.over:
+            draft.timer(name, timer._replace(over=True))
+            draft.tell("timer over", name)
+            run_out(draft, name)
+    for visit in list(draft.live()):
+        if visit.wait is not None:
+            draft.put(visit._replace(wait=None))
+        stale_visit(draft, draft.visit(visit.number), uncertain=True)
+
+
+def ask_fact(draft: Draft) -> None:
+    """Offers the facts that a drill has delayed, once no drill is open."""
+    kind = draft.choosing.kind if draft.choosing is not None else ""
+    if draft.owed and kind not in FACTS and draft.drill is None and draft.standby is None:
+        _offer_fact(draft)
+
+
+def _offer_fact(draft: Draft) -> None:
+    kind = draft.owed[0]
+    draft.choosing = Choosing(kind, FACTS[kind])
 
 
 def chosen(draft: Draft, kind: str, option: str) -> None:
@@ -88,20 +118,17 @@ def chosen(draft: Draft, kind: str, option: str) -> None:
             section_from_top(draft)
         return
     now = option == FACTS[kind][1]
-    if kind == "engine":
-        if now != draft.engine:
-            turn(draft, "engine", now)
-        draft.choosing = Choosing("rotor", FACTS["rotor"])
-    elif kind == "rotor":
-        if now != draft.rotor:
-            turn(draft, "rotor", now)
-        draft.choosing = Choosing("airborne", FACTS["airborne"])
+    draft.choosing = None
+    draft.owed = draft.owed[1:]
+    if kind == "engine" and now != draft.engine:
+        turn(draft, "engine", now)
+    elif kind == "rotor" and now != draft.rotor:
+        turn(draft, "rotor", now)
+    elif kind == "airborne":
+        fly(draft, "take-off" if now else "landing", draft.at)
+    if draft.owed:
+        _offer_fact(draft)
     else:
-        if now != draft.airborne:
-            draft.airborne = now
-            draft.give("airborne", now)
-            draft.marked("take-off" if now else "landing", draft.at)
-        draft.choosing = None
         offer_section(draft)
 
 
@@ -128,17 +155,25 @@ def stale(draft: Draft) -> None:
         stale_visit(draft, visit)
 
 
-def stale_visit(draft: Draft, visit: Visit) -> bool:
-    """Opens the readings of one visit that have become too old; True if there were any."""
+def stale_visit(draft: Draft, visit: Visit, *, uncertain: bool = False) -> bool:
+    """Opens the readings of one visit that are, or may be, too old; True if there were any."""
     found = False
-    for index, step in enumerate(draft.flow(visit).steps):
-        latch = visit.latches[index]
-        if step.kind is not Kind.READING or latch.how is not How.ANSWERED:
-            continue
-        fresh = draft.table.readings[step.reading].fresh_for
-        if fresh is not None and draft.at - latch.at > fresh:
+    for index, best_before in freshness(draft.table, visit):
+        if uncertain or best_before <= draft.at:
             reopen(draft, visit.number, index)
             found = True
+    return found
+
+
+def freshness(table: Table, visit: Visit) -> list[tuple[int, int]]:
+    """For each answered reading that ages: its position, and the time at which it is too old."""
+    found = []
+    for index, step in enumerate(table.flows[visit.flow].steps):
+        latch = visit.latches[index]
+        if step.kind is Kind.READING and latch.how is How.ANSWERED:
+            fresh = table.readings[step.reading].fresh_for
+            if fresh is not None:
+                found.append((index, latch.at + fresh))
     return found
 
 
@@ -146,9 +181,10 @@ def carried(draft: Draft, pairs: tuple[tuple[str, str], ...]) -> None:
     """Takes over what the run before left: counters, moments (as ages in ms), defects."""
     for key, text in pairs:
         what, _, name = key.partition(":")
-        if what == "counter" and name in draft.table.counters:
-            draft.give(name, Decimal(text))
-        elif what == "moment" and text.lstrip("-").isdigit():
-            draft.moments = draft.moments.having(name, draft.at - int(text))
+        number = int(text) if text.isascii() and text.isdigit() else None
+        if what == "counter" and name in draft.table.counters and number is not None:
+            draft.give(name, Decimal(number))
+        elif what == "moment" and number is not None:
+            draft.moments = draft.moments.having(name, draft.at - number)
         elif what == "defect":
             draft.defect(text, name)

@@ -46,7 +46,7 @@ def page_read(draft: Draft) -> None:
     event = draft.event
     if not isinstance(event, PageRead):
         raise TypeError(event)
-    role = event.role or draft.unread[0]
+    role = event.role or "".join(draft.unread[:1])
     if role not in draft.unread:
         raise Refused("already read")
     draft.unread = tuple(r for r in draft.unread if r != role)

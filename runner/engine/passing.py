@@ -2,25 +2,28 @@
 
 Rules: this runs once for each time a step comes to be answered: what turns, counters, moments
 and by-times change here and nowhere else; acceptance and paper bring nothing of it, since
-nobody has said that it is so.
+nobody has said that it is so. A by-time that runs out makes the steps unmet that had to be met
+while it ran.
 """
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from runner.engine.book import Book
 from runner.engine.draft import Draft
-from runner.engine.state import NEVER, Timer
+from runner.engine.state import NEVER, How, Latch, Timer, blocked
 from runner.engine.table import Step, Table
 
 
-def passed(draft: Draft, step: Step) -> None:
-    """Performs what the author wrote beside the answer of this step."""
+def passed(draft: Draft, step: Step, *, marked: bool = False) -> None:
+    """Performs what the author wrote beside the answer of this step; a mark is made only once."""
     for what, now in step.turns:
         turn(draft, what, now)
     for name, by in step.adds:
         draft.count(name, by)
     for name in step.clears:
-        draft.count(name, -int(draft.values.get(name, 0)))
+        draft.give(name, Decimal(0))
     for moment in step.notes:
         draft.moments = draft.moments.having(moment, draft.at)
     for name in step.ends:
@@ -29,14 +32,41 @@ def passed(draft: Draft, step: Step) -> None:
         draft.stop_timer(step.within)
     if step.timer:
         start_timer(draft, step.timer)
+    if step.mark and not marked:
+        fly(draft, step.mark, draft.at)
+
+
+def fly(draft: Draft, what: str, when: int) -> None:
+    """The aircraft has taken off or landed, if it had not before: the truth, and the mark."""
+    up = what == "take-off"
+    if up != draft.airborne:
+        draft.airborne = up
+        draft.give("airborne", up)
+        draft.marked(what, when)
+        draft.tell("marked", what, str(when))
 
 
 def start_timer(draft: Draft, name: str) -> None:
-    """Starts a by-time, again if it was met before; one that runs or ran out is not touched."""
+    """Starts a by-time, again if it was met before or its step was asked anew.
+
+    One that runs or ran out is not touched.
+    """
     timer = draft.timers.get(name)
-    if timer is None or timer.ended != NEVER:
-        draft.timer(name, Timer(draft.at))
+    if timer is None or timer.again or timer.ended != NEVER:
+        drill = draft.drill
+        muted = drill is not None and name in draft.flow(drill).mutes
+        draft.timer(name, Timer(draft.at, muted=muted))
         draft.tell("timer started", name)
+
+
+def resume_timer(draft: Draft, name: str) -> None:
+    """A by-time that was met by a value now found wrong runs on, or has run out meanwhile."""
+    timer = draft.timers.get(name)
+    if timer is not None and timer.ended != NEVER and not timer.over:
+        over = timer.began + draft.table.timers[name].length <= draft.at
+        draft.timer(name, timer._replace(ended=NEVER, over=over))
+        if over:
+            draft.tell("timer over", name)
 
 
 def turn(draft: Draft, what: str, now: bool) -> None:
@@ -71,10 +101,21 @@ def timers_due(draft: Draft) -> bool:
         draft.timer(name, timer._replace(calls=calls, over=over))
         if over:
             draft.tell("timer over", name)
+            run_out(draft, name)
         else:
             draft.tell("timer call", name, str(rule.calls[calls - 1] // 1000))
         changed = True
     return changed
+
+
+def run_out(draft: Draft, name: str) -> None:
+    """Makes every live step unmet that had to be met before this by-time ran out."""
+    for visit in list(draft.live()):
+        for index, step in enumerate(draft.flow(visit).steps):
+            latch = visit.latches[index]
+            if step.within == name and latch.how is How.OPEN and not blocked(latch):
+                draft.latch(visit.number, index, Latch(How.UNMET, "", draft.at, "late", latch.back))
+                draft.tell("unmet", step.id, "", "late")
 
 
 def timer_deadlines(table: Table, timers: Book) -> list[int]:

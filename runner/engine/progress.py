@@ -2,18 +2,21 @@
 
 Rules: *settle* runs after every taken event, to a fixed point: what depends on changed values is
 decided again, lists that need no answer close, what was put off comes back at its trigger, and the
-question is found anew; `ask` is raised when the question changed or an answer was used up, so
-that no answer can serve twice. The order of looking for the question is written in `find`.
+question is found anew; `ask` is raised when the question or what it offers changed or an answer
+was used up, so that no answer can serve twice; a value that was read back and a choice that was
+offered fall away when another place is asked. The order of looking for the question is in `find`.
 """
 
 from __future__ import annotations
 
 from runner.engine.deciding import decide_visit, dependents
 from runner.engine.draft import Draft
-from runner.engine.drills import open_drill
+from runner.engine.drills import keep_ends, open_drill
 from runner.engine.effects import Prompt
+from runner.engine.events import Correct
 from runner.engine.flights import close, take_up_again
-from runner.engine.state import How, Question, Trend, Visit, may_pass
+from runner.engine.interruptions import ask_fact
+from runner.engine.state import PLACED, How, Question, Trend, Visit, blocked, may_pass
 from runner.engine.table import Kind, Step
 from runner.engine.waits import during, wait_question
 
@@ -22,7 +25,6 @@ ROUNDS = 200
 
 def settle(draft: Draft) -> None:
     """Brings the draft to a fixed point and asks the question that follows."""
-    before = draft.question
     for _ in range(ROUNDS):
         while draft.dirty:
             names, draft.dirty = draft.dirty, set()
@@ -32,37 +34,61 @@ def settle(draft: Draft) -> None:
             draft.deciding = set()
         if draft.branch:
             drill, draft.branch = draft.branch, ""
-            open_drill(draft, drill)
+            if not (draft.airborne and isinstance(draft.event, Correct)):
+                open_drill(draft, drill)
+                continue
+        closing = _may_close(draft)
+        if closing is not None:
+            close(draft, closing)
             continue
-        if _close_by_itself(draft):
-            continue
+        _not_dragged_back(draft)
+        ask_fact(draft)
+        keep_ends(draft)
         question = find(draft)
-        if not draft.dirty:
+        if not draft.dirty and not _may_close(draft):
             break
     else:
         raise RuntimeError("the lists do not settle; the documents depend on themselves")
-    if question != before:
-        draft.seen = ()
+    before = draft.before
+    if question.place != before.question.place:
+        draft.looks = tuple(look for look in draft.looks if look.spot != before.question.place)
     draft.question = question
-    if question != before or draft.consumed:
+    if question != before.question or draft.choosing != before.choosing or draft.consumed:
         draft.ask += 1
     _watch(draft)
 
 
-def _close_by_itself(draft: Draft) -> bool:
-    """Closes a list whose closing call is itself not required: nothing of it is asked."""
+def _may_close(draft: Draft) -> Visit | None:
+    """A list whose closing call is itself not required, and which may close."""
     for visit in draft.visits:
         steps = draft.flow(visit).steps
         if steps[-1].kind is Kind.CLOSING and visit.latches[-1].how is How.NOT_REQUIRED:
             if all(may_pass(s, v) for s, v in zip(steps, visit.latches, strict=True)):
-                close(draft, visit)
-                return True
-    return False
+                return visit
+    return None
+
+
+def _not_dragged_back(draft: Draft) -> None:
+    """In flight, what a correction opens behind the present place waits for the list's end."""
+    question = draft.before.question
+    visit = draft.before.visit(question.visit)
+    if not draft.airborne or not isinstance(draft.event, Correct) or visit is None:
+        return
+    if all(visit.number != live.number for live in draft.live()):
+        return
+    flow = draft.flow(visit)
+    for index, was in enumerate(visit.latches[: max(question.step, 0)]):
+        step, now = flow.steps[index], draft.visit(visit.number).latches[index]
+        opened = now.how in (How.OPEN, How.UNMET) and not blocked(now)
+        if opened and not now.back and may_pass(step, was):
+            why = "unmet" if now.how is How.UNMET else ""
+            draft.latch(visit.number, index, now._replace(how=How.PUT_OFF, why=why))
+            draft.flag(f"{flow.title}: {step.challenge}, open again", step.id)
 
 
 def find(draft: Draft) -> Question:
     """The question that stands: first page, standby, choice, drill, read-back, then the list."""
-    if draft.unread:
+    if draft.unread and draft.drill is None:
         return Question(Prompt.FIRST_PAGE)
     if draft.standby is not None:
         return Question(Prompt.STANDBY)
@@ -72,6 +98,7 @@ def find(draft: Draft) -> Question:
     if draft.drill is not None and draft.memory:
         return Question(Prompt.MEMORY_ITEMS, draft.drill.number)
     place = _place(draft, visit)
+    _keep_to(draft, place)
     if draft.choosing is not None:
         return place._replace(prompt=Prompt.CHOOSING)
     if draft.pending is not None:
@@ -79,12 +106,22 @@ def find(draft: Draft) -> Question:
     return place
 
 
+def _keep_to(draft: Draft, question: Question) -> None:
+    """Drops what was read back or offered at another place."""
+    if draft.pending is not None and draft.pending.spot != question.place:
+        draft.pending = None
+        draft.tell("dropped")
+    choosing = draft.choosing
+    if choosing is not None and choosing.kind in PLACED and choosing.spot != question.place:
+        draft.choosing = None
+
+
 def _place(draft: Draft, visit: Visit) -> Question:
     index = first_open(draft, visit)
     step = draft.flow(visit).steps[index]
     visit = draft.visit(visit.number)
     latch = visit.latches[index]
-    if step.kind is Kind.WAIT and latch.how is How.OPEN and not latch.why:
+    if step.kind is Kind.WAIT and latch.how is How.OPEN and not blocked(latch):
         asked = wait_question(draft, visit.number, index)
         if asked is None:
             return _place(draft, draft.visit(visit.number))
@@ -124,11 +161,6 @@ def first_open(draft: Draft, visit: Visit) -> int:
         if latch.how is not put_off and not may_pass(steps[index], latch):
             found = index
             break
-    if draft.flow(visit).any_order and found < last:
-        # On a station a fault waits at the end, behind the items nobody has looked at yet.
-        for index, latch in enumerate(latches[:last]):
-            if latch.how is How.OPEN:
-                return index
     for index, latch in enumerate(latches):
         if latch.how is not put_off:
             continue
@@ -139,6 +171,11 @@ def first_open(draft: Draft, visit: Visit) -> int:
             draft.tell("back", steps[index].id)
             decide_visit(draft, visit.number, (index,))
             return first_open(draft, draft.visit(visit.number))
+    if draft.flow(visit).any_order and found < last:
+        # On a station a fault waits at the end, behind the items nobody has looked at yet.
+        for index, latch in enumerate(latches[:last]):
+            if latch.how is How.OPEN and not blocked(latch):
+                return index
     return found
 
 

@@ -1,6 +1,6 @@
 """What was read back: affirmed it is taken, negative it is dropped, another value replaces it.
 
-Rules: a pending value belongs to the question it was given to and to no other; nothing is decided
+Rules: a pending value belongs to the place it was given to and to no other; nothing is decided
 from it before *affirm*.
 """
 
@@ -8,11 +8,14 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from runner.engine.answers import answer, check_role
+from runner.engine.answers import take_words, tick
 from runner.engine.draft import Draft
 from runner.engine.errors import Refused
 from runner.engine.events import Asked
+from runner.engine.people import both_look, check_role
 from runner.engine.readings import take
+from runner.engine.state import blocked
+from runner.engine.table import Kind
 
 
 def affirm(draft: Draft) -> None:
@@ -20,11 +23,21 @@ def affirm(draft: Draft) -> None:
     event, pending = draft.event, draft.pending
     if pending is None or not isinstance(event, Asked):
         raise Refused("nothing to affirm")
-    visit, index, step, _ = draft.here()
-    check_role(draft, step, event.role)
+    if not event.sure:
+        raise Refused("unsure")
+    visit, index, step, latch = draft.here()
+    if pending.spot != draft.question.place:
+        raise Refused("nothing to affirm")
+    if blocked(latch):
+        raise Refused("blocked", latch.why)
+    # The one who gave the value has looked; who affirms it looks through their eyes.
+    check_role(draft, step, event.role or (pending.role if both_look(draft, step) else ""))
     draft.pending = None
     why, _, text = pending.value.rpartition("|")
-    take(draft, visit.number, index, step, Decimal(text), why)
+    if step.kind in (Kind.READING, Kind.WAIT):
+        take(draft, visit.number, index, step, Decimal(text), pending.role, why)
+    else:
+        take_words(draft, visit, index, step, text, pending.role)
 
 
 def negative(draft: Draft) -> None:
@@ -36,4 +49,4 @@ def negative(draft: Draft) -> None:
 def replace(draft: Draft) -> None:
     """Another value in place of the pending one; *affirm* is an event of its own."""
     draft.pending = None
-    answer(draft)
+    tick(draft)

@@ -8,19 +8,19 @@ it implies and gives no number; an expired by-time makes the step unmet whatever
 
 from __future__ import annotations
 
-from decimal import ROUND_HALF_EVEN, Context, Decimal, InvalidOperation
+from decimal import Decimal, InvalidOperation
 
-from runner.engine.draft import Draft
+from runner.engine.draft import EXACT, Draft
 from runner.engine.drills import open_drill
 from runner.engine.errors import Refused
 from runner.engine.events import Answer
 from runner.engine.limits import Limit, Threshold, implies
 from runner.engine.passing import passed
+from runner.engine.people import both_looked
 from runner.engine.state import NEVER, Choosing, How, Latch, Pending, Trend, Visit
 from runner.engine.table import Reading, Step, Unmet
 from runner.engine.waits import condition_read
 
-_EXACT = Context(prec=40, rounding=ROUND_HALF_EVEN, traps=[InvalidOperation])
 POINTS_KEPT = 240
 
 
@@ -32,15 +32,15 @@ def parse(reading: Reading, text: str) -> Decimal:
         raise Refused("not a number", reading.unit) from None
     if not value.is_finite() or len(text) > 20:
         raise Refused("not a number", reading.unit)
-    step = Decimal(1).scaleb(-reading.decimals)
+    step = Decimal((0, (1,), -reading.decimals))
     if not reading.low <= value <= reading.high:
         raise Refused(
             "implausible", f"{text} {reading.unit}", f"{reading.low} to {reading.high}"
         )
-    exact = value.quantize(step, context=_EXACT)
+    exact = value.quantize(step, context=EXACT)
     if exact != value:
         raise Refused("decimals", text, str(reading.decimals))
-    return exact + 0 if exact else abs(exact)
+    return exact if exact else exact.copy_abs()
 
 
 def threshold(text: str) -> Threshold | None:
@@ -69,20 +69,23 @@ def answer_reading(draft: Draft, visit: Visit, index: int, step: Step, event: An
     sub = draft.question.sub
     if step.wait is not None and sub < 0:
         raise Refused("waiting")
-    if visit.latches[index].how is How.UNMET and step.unmet is Unmet.STOP:
+    latch = visit.latches[index]
+    if latch.how is How.UNMET and latch.value and step.unmet is Unmet.STOP:
         raise Refused("stopped")
     reading, limit = reading_of(draft, step, sub)
     limb = threshold(event.value)
     if limb is not None:
-        _threshold(draft, visit.number, index, step, reading, limit, limb)
+        _threshold(draft, visit.number, index, step, limit, limb, event)
         return
     why, text = drop(draft, step, event.value)
     value = parse(reading, text)
     if wants_affirm(draft, visit, index, step, value, limit, event):
-        draft.pending = Pending(f"{why}|{value}", event.role, event.source)
+        draft.pending = Pending(
+            f"{why}|{value}", event.role, event.source, draft.question.place
+        )
         draft.tell("read back", step.id, str(value))
         return
-    take(draft, visit.number, index, step, value, why)
+    take(draft, visit.number, index, step, value, event.role, why)
 
 
 def drop(draft: Draft, step: Step, text: str) -> tuple[str, str]:
@@ -96,24 +99,41 @@ def drop(draft: Draft, step: Step, text: str) -> tuple[str, str]:
         fallen = parse(
             Reading("", "", reading.unit, reading.decimals, Decimal(0), reading.high), words[1]
         )
-        return f"drop {words[1]}", str(_EXACT.subtract(base, fallen))
+        return f"drop {words[1]}", str(EXACT.subtract(base, fallen))
     return "", text
 
 
 def _threshold(
-    draft: Draft, number: int, index: int, step: Step, reading: Reading,
-    limit: Limit | None, limb: Threshold,
+    draft: Draft, number: int, index: int, step: Step, limit: Limit | None, limb: Threshold,
+    event: Answer,
 ) -> None:  # fmt: skip
+    reading, _ = reading_of(draft, step, draft.question.sub)
     if not reading.low <= limb.value <= reading.high:
         raise Refused("implausible", str(limb.value), f"{reading.low} to {reading.high}")
     if draft.question.sub >= 0 or limit is None:
         raise Refused("not a value")
-    if any(draft.table.dependents.get(name) for name in (step.gives,)):
+    if _number_wanted(draft, step.gives):
         raise Refused("not a value")
     if not implies(limb, limit):
         raise Refused("not an answer", limit.text())
+    if not event.sure:
+        raise Refused("unsure")
     text = f"{limb.side} {limb.value}"
-    _record(draft, number, index, step, text, met=True, why="")
+    if both_looked(draft, step, (number, index, -1), event.role, text):
+        # What was read before is no longer so, and nobody has said a number.
+        draft.give(step.gives, None)
+        _record(draft, number, index, step, text, met=True, why="")
+
+
+def _number_wanted(draft: Draft, name: str) -> bool:
+    """Whether a condition, a formula, a drop or the end of a drill reads this value."""
+    if draft.table.dependents.get(name):
+        return True
+    return any(
+        end.when is not None and name in end.when.names
+        for drill in draft.table.drills
+        for end in draft.table.flows[drill].ends
+    )
 
 
 def wants_affirm(
@@ -144,17 +164,19 @@ def wants_affirm(
 
 
 def take(
-    draft: Draft, number: int, index: int, step: Step, value: Decimal, why: str = ""
+    draft: Draft, number: int, index: int, step: Step, value: Decimal, role: str, why: str = ""
 ) -> None:
-    """Takes a value that needs no more affirming."""
+    """Takes a value that needs no more affirming; one pair of eyes is enough to find it unmet."""
     sub = draft.question.sub
+    _, limit = reading_of(draft, step, sub)
+    met = limit is None or limit.meets(value)
+    if met and not both_looked(draft, step, (number, index, sub), role, str(value)):
+        return
     if step.wait is not None:
         condition_read(draft, number, sub, value, str(value))
         return
-    met = step.limit is None or step.limit.meets(value)
+    draft.give_at((number, index), step.gives, value)
     _record(draft, number, index, step, str(value), met=met, why=why)
-    if step.gives:
-        draft.give(step.gives, value)
 
 
 def in_time(draft: Draft, step: Step) -> bool:
@@ -177,12 +199,10 @@ def _record(
         passed(draft, step)
         return
     draft.latch(number, index, Latch(How.UNMET, text, draft.at, "late" if late else why, back))
-    draft.tell("unmet", step.id, text)
-    if late:
-        return
+    draft.tell("unmet", step.id, text, *(("late",) if late else ()))
     if step.unmet is Unmet.BRANCH:
         open_drill(draft, step.branch)
-    elif step.unmet is Unmet.WAIT:
+    elif step.unmet is Unmet.WAIT and not late:
         follow(draft, number, index, step, text)
 
 
@@ -209,8 +229,8 @@ def is_plateau(
     window = [value for at, value in points if at > now - over]
     if not before or not window:
         return False
-    gained = limit.distance(_best(limit, before)) - limit.distance(_best(limit, window))
-    return gained < less_than
+    had, has = limit.distance(_best(limit, before)), limit.distance(_best(limit, window))
+    return EXACT.subtract(had, has) < less_than
 
 
 def _best(limit: Limit, values: list[Decimal]) -> Decimal:
@@ -228,7 +248,7 @@ def notice(draft: Draft, step: Step) -> None:
     if step.drill:
         options.append("DRILL " + draft.table.flows[step.drill].title.upper())
     options.append("DISCONTINUE")
-    draft.choosing = Choosing("plateau", tuple(options))
+    draft.choosing = Choosing("plateau", tuple(options), draft.question.place)
     draft.tell("plateau", step.id)
 
 

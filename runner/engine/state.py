@@ -19,6 +19,8 @@ from runner.engine.effects import Prompt
 from runner.engine.table import Flow, Kind, Step, Table
 
 Scalar = Decimal | str | bool
+Spot = tuple[int, int, int]
+"""Visit, step, and condition of a wait."""
 NEVER = -1
 
 
@@ -83,8 +85,16 @@ def ordinary(step: Step) -> bool:
     )
 
 
+def blocked(latch: Latch) -> bool:
+    """Whether the step stands open for want of a value: `why` names what is not known yet."""
+    return latch.how is How.OPEN and bool(latch.why)
+
+
 class Wait(NamedTuple):
-    """A wait of a visit: `pending` are the conditions to be read, `until` its end."""
+    """A wait of a visit: `pending` are the conditions to be read, `until` its end.
+
+    `anew` says that it was broken: it counts from now, no longer from the moment of its rule.
+    """
 
     step: int
     began: int = NEVER
@@ -93,6 +103,7 @@ class Wait(NamedTuple):
     pending: tuple[int, ...] = ()
     ending: bool = False
     last: str = ""
+    anew: bool = False
 
 
 class _Visit(NamedTuple):
@@ -120,13 +131,17 @@ class Visit(_Visit):
 
 
 class Timer(NamedTuple):
-    """A by-time: `calls` are the calls made so far, `ended` when it was met."""
+    """A by-time: `calls` are the calls made so far, `ended` when it was met.
+
+    `again` says that its step is open once more: the clock runs on until the next answer.
+    """
 
     began: int
     calls: int = 0
     over: bool = False
     ended: int = NEVER
     muted: bool = False
+    again: bool = False
 
 
 class Question(NamedTuple):
@@ -137,21 +152,39 @@ class Question(NamedTuple):
     step: int = -1
     sub: int = -1
 
+    @property
+    def place(self) -> Spot:
+        """Where the question stands, whatever the prompt."""
+        return (self.visit, self.step, self.sub)
+
+
+class Look(NamedTuple):
+    """What one of two who must both look has answered, and where."""
+
+    spot: Spot
+    role: str
+    text: str
+
 
 class Pending(NamedTuple):
-    """A value that was read back and wants *affirm*; `corrects` names the step it corrects."""
+    """A value that was read back and wants *affirm*, and the place it was given to."""
 
     value: str
     role: str
     source: str
-    corrects: str = ""
+    spot: Spot
 
 
 class Choosing(NamedTuple):
-    """A choice the engine offers; `kind` says what the options mean."""
+    """A choice the engine offers; `kind` says what the options mean, `spot` whose choice it is."""
 
     kind: str
     options: tuple[str, ...]
+    spot: Spot = (0, -1, -1)
+
+
+PLACED = ("unable", "plateau")
+"""The kinds of choice that belong to one step and fall away when another is asked."""
 
 
 class Standing(NamedTuple):
@@ -221,13 +254,15 @@ class Fields:
     archive: tuple[Visit, ...]
     archive_hash: str
     values: Book
+    givers: Book
     moments: Book
     timers: Book
     valid: Book
     pending: Pending | None
     choosing: Choosing | None
     standby: Standing | None
-    seen: tuple[str, ...]
+    looks: tuple[Look, ...]
+    owed: tuple[str, ...]
     trend: Trend | None
     marks: tuple[Marked, ...]
     snags: tuple[Kept, ...]
@@ -238,9 +273,14 @@ class Fields:
     airborne: bool
     paper: tuple[tuple[int, int], ...]
 
+    @property
+    def seen(self) -> tuple[str, ...]:
+        """The roles that have looked at what is asked now."""
+        return tuple(look.role for look in self.looks if look.spot == self.question.place)
+
 
 FIELDS: tuple[str, ...] = tuple(Fields.__annotations__)
-_BOOKS = ("values", "moments", "timers", "valid")
+_BOOKS = ("values", "givers", "moments", "timers", "valid")
 _OFTEN = ("at", "entries", "ask", "question", "trend")
 _SELDOM = attrgetter(
     *(n for n in FIELDS if n not in (*_BOOKS, *_OFTEN, "archive", "drill", "visits"))
@@ -279,6 +319,7 @@ class State(Fields):
             f"{question.step},{question.sub},{self.trend!a}",
             _seldom(_SELDOM(self)),
             self.values.text,
+            self.givers.text,
             self.moments.text,
             self.timers.text,
             self.valid.text,
@@ -308,8 +349,9 @@ def initial() -> State:
         at=0, entries=0, ask=0, question=Question(Prompt.CLOSED), modes=(), fit=(), only="",
         unread=(), crew=(), handling="commander", flight=0, flight_began=0, plan=(),
         visits_made=0, floor=0, visits=(), focus=0, drill=None, memory=False, archive=(),
-        archive_hash="", values=Book(), moments=Book(), timers=Book(), valid=Book(), pending=None,
-        choosing=None, standby=None, seen=(), trend=None, marks=(), snags=(), defects=(), flags=(),
+        archive_hash="", values=Book(), givers=Book(), moments=Book(), timers=Book(),
+        valid=Book(), pending=None, choosing=None, standby=None, looks=(), owed=(), trend=None,
+        marks=(), snags=(), defects=(), flags=(),
         engine=False, rotor=False, airborne=False, paper=(),
     )  # fmt: skip
 

@@ -12,7 +12,7 @@ from decimal import Decimal
 from runner.engine.draft import Draft
 from runner.engine.effects import Prompt
 from runner.engine.passing import passed
-from runner.engine.state import NEVER, How, Latch, Question, Visit, Wait, may_pass
+from runner.engine.state import NEVER, How, Latch, Question, Visit, Wait, blocked
 from runner.engine.table import Kind, Step, WaitRule
 
 
@@ -60,7 +60,7 @@ def _begin(draft: Draft, number: int) -> None:
     if wait is None:
         return
     rule = _rule(draft, visit, wait.step)
-    began = draft.moments.get(rule.since, draft.at) if rule.since else draft.at
+    began = draft.at if wait.anew else draft.moments.get(rule.since, draft.at)
     until = began + rule.length
     every = ask_every(draft, rule)
     next_ask = draft.at + every if every is not None and rule.conditions else NEVER
@@ -97,7 +97,7 @@ def during(draft: Draft, number: int, index: int) -> int | None:
         step, latch = steps[later], visit.latches[later]
         if step.kind in (Kind.WAIT, Kind.CLOSING):
             return None
-        if step.meanwhile and latch.how in (How.OPEN, How.UNMET) and not may_pass(step, latch):
+        if step.meanwhile and latch.how in (How.OPEN, How.UNMET) and not blocked(latch):
             return later
     return None
 
@@ -110,7 +110,7 @@ def condition_read(draft: Draft, number: int, sub: int, value: Decimal, text: st
         return
     rule = _rule(draft, visit, wait.step)
     step: Step = draft.flow(visit).steps[wait.step]
-    name, limit = rule.conditions[sub]
+    _, limit = rule.conditions[sub]
     if not limit.meets(value):
         broken = wait.began != NEVER
         draft.tell("unmet", step.id, text)
@@ -134,7 +134,9 @@ def restart(draft: Draft, number: int, last: str = "") -> None:
         return
     rule = _rule(draft, visit, visit.wait.step)
     pending = tuple(range(len(rule.conditions)))
-    _put(draft, number, Wait(visit.wait.step, pending=pending, last=last))
+    # What was broken counts from now; what had not begun may still count from its moment.
+    anew = visit.wait.anew or visit.wait.began != NEVER or bool(last)
+    _put(draft, number, Wait(visit.wait.step, pending=pending, last=last, anew=anew))
 
 
 def interrupted(draft: Draft) -> None:

@@ -1,13 +1,16 @@
 """Deadlines: when the engine wants to be woken, and what it does then.
 
-Rules: `next_deadline` names only moments at which something changes; waking earlier changes
-nothing; what is due is done at its own time, before any later event.
+Rules: `next_deadline` names only moments at which something changes, and none before the state's
+own time; waking earlier changes nothing; what is due is done at its own time, before any later
+event. A reading of the list in hand that grows too old is asked again, in flight not before
+landing.
 """
 
 from __future__ import annotations
 
 from runner.engine.draft import Draft
 from runner.engine.effects import Prompt
+from runner.engine.interruptions import freshness, stale_visit
 from runner.engine.passing import timer_deadlines, timers_due
 from runner.engine.readings import notice, notice_deadline
 from runner.engine.state import Fields, How, State
@@ -19,6 +22,9 @@ def wake(draft: Draft) -> None:
     """Does what is due: by-times, waits, and a limit that has waited too long."""
     changed = timers_due(draft)
     changed = due(draft) or changed
+    active = draft.active()
+    if active is not None and any(when <= draft.at for when in _ageing(draft.table, draft)):
+        changed = stale_visit(draft, active) or changed
     found = _watched(draft.table, draft)
     if found is not None:
         step, when = found
@@ -27,6 +33,14 @@ def wake(draft: Draft) -> None:
             changed = True
     if not changed:
         draft.tell("due")
+
+
+def _ageing(table: Table, fields: Fields) -> list[int]:
+    """When readings of the list or drill in hand grow too old."""
+    if fields.airborne or fields.standby is not None or fields.unread or fields.memory:
+        return []
+    active = fields.drill or next((v for v in fields.visits if v.number == fields.focus), None)
+    return [] if active is None else [when for _, when in freshness(table, active)]
 
 
 def _watched(table: Table, fields: Fields) -> tuple[Step, int] | None:
@@ -58,7 +72,8 @@ def next_deadline(table: Table, state: State) -> int | None:
     for visit in (state.drill, *state.visits):
         if visit is not None:
             found.extend(deadlines(visit))
+    found.extend(_ageing(table, state))
     watched = _watched(table, state)
     if watched is not None:
         found.append(watched[1])
-    return min(found) if found else None
+    return max(min(found), state.at) if found else None

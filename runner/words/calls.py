@@ -51,6 +51,9 @@ def _unmet(table: Table, item: Item) -> tuple[str, Voice]:
     step = table.steps.get(item[1])
     if step is None or item[2] in ("not so", "unable"):
         return f"{_challenge(table, item[1])}: NOT SO, OPEN", Voice.OUTCOME
+    if item[3:] == ("late",):
+        value = f"{spoken(item[2])}, " if item[2] else ""
+        return f"{_challenge(table, item[1])}: {value}TOO LATE, NOT MET", Voice.OUTCOME
     limit = f", LIMIT {step.limit.text()}" if step.limit is not None else ""
     return f"{_challenge(table, item[1])}: {spoken(item[2])}{limit}, NOT MET", Voice.OUTCOME
 
@@ -74,6 +77,7 @@ TELLERS: dict[str, Teller] = {
     "read back": lambda t, i: (f"{_challenge(t, i[1])}: {spoken(i[2])}. AFFIRM?", Voice.READ_BACK),
     "put off": lambda t, i: (f"PUT OFF: {_challenge(t, i[1])}", Voice.OUTCOME),
     "back": lambda t, i: (f"BACK FROM PUT OFF: {_challenge(t, i[1])}", Voice.OUTCOME),
+    "computed": lambda t, i: (f"{_challenge(t, i[1])}: {spoken(i[2])}", Voice.OUTCOME),
     "accepted": lambda t, i: (
         "COMMANDER ACCEPTS: " + ", ".join(
             part for part in (_challenge(t, i[1]), spoken(i[3]), i[4]) if part
