@@ -26,6 +26,14 @@ class Clock(Protocol):
         """Wall time, boot time in ms, and the name of this start of the machine."""
 
 
+def since(then: Stamp, now: Stamp) -> int | None:
+    """Milliseconds between two moments: by boot time within one start of the machine, by the wall
+    clock if it went forward, else None: nobody can tell."""
+    if now.boot == then.boot and now.mono_ms >= then.mono_ms:
+        return now.mono_ms - then.mono_ms
+    return now.wall_ms - then.wall_ms if now.wall_ms > then.wall_ms else None
+
+
 class SystemClock:
     """The machine's own clocks."""
 

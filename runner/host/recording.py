@@ -28,6 +28,7 @@ class Recorder:
         self.acceptances: list[int] = []
         self._patient = patient
         self._lost = ""
+        self._durable = writer.head
         self._jobs: queue.SimpleQueue[Job | None] = queue.SimpleQueue()
         self._thread: threading.Thread | None = None
 
@@ -38,16 +39,17 @@ class Recorder:
 
     @property
     def head(self) -> str:
-        """The SHA-256 of the last durable line."""
-        return self.writer.head
+        """The SHA-256 of the last durable line, also once the recording is lost."""
+        return self._durable if self._lost else self.writer.head
 
     def record(self, data: Mapping[str, Any], stamp: Stamp) -> Entry | None:
         """Appends an event and waits until it is durable; None once the recording is lost.
 
-        Raises `audit.errors.Fault` for data that format 1 does not allow: nothing was written.
+        Raises another `AuditError` for what the log does not take: nothing was written.
         """
         if self._lost:
             return None
+        self._durable = self.writer.head
         try:
             if self._patient:
                 return self.writer.event(data, stamp)

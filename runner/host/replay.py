@@ -1,8 +1,9 @@
 """A log through the engine: to resume a run, and to verify that its lists allowed it.
 
 Rules: the documents are those whose exact bytes were logged; every logged outcome and digest must
-come out again; a close stands only where no list of the day was open, and names every acceptance;
-what cannot be replayed (other rules, a missing document) is said, never guessed.
+come out again; no event lies ahead of the clock of its own line; a close stands only where no list
+of the day was open, and names every acceptance; what cannot be replayed (other rules, a missing
+document) is said, never guessed.
 """
 
 from __future__ import annotations
@@ -14,13 +15,15 @@ from typing import Any
 
 from audit.errors import NotReplayed
 from audit.line import Line
+from audit.stamps import Stamp
 from runner.engine.effects import Prompt
 from runner.engine.errors import BadEvent
-from runner.engine.events import Opened, read_event
+from runner.engine.events import Event, Opened, Recovered, read_event
 from runner.engine.state import State, initial
 from runner.engine.table import Table
 from runner.flow.faults import FlowErrors
 from runner.flow.loader import Loaded, load_documents
+from runner.host.clock import since
 from runner.host.stepping import RULES, accepted, same, step
 
 Finding = tuple[int, str, str]
@@ -63,24 +66,42 @@ class Cache:
 class Replayer:
     """Runs the events of one log; `finding` is the first place where log and lists part."""
 
-    def __init__(self, table: Table, opening: Mapping[str, Any]) -> None:
+    def __init__(self, table: Table, opened: Line) -> None:
         self.table = table
-        self.opening = opening
+        self.opening: Mapping[str, Any] = opened.data
         self.state: State = initial()
         self.acceptances: list[int] = []
         self.events = 0
+        self.last_at = 0
+        self.last_stamp = opened.stamp
+        self._zero = opened.stamp.mono_ms
+        self._resumed: int | None = None
 
-    def event(self, seq: int, data: Mapping[str, Any]) -> Finding | None:
-        """One `event` line."""
+    def line(self, line: Line) -> Finding | None:
+        """The next line; what it says that the lists do not."""
+        if line.type == "event":
+            return self._event(line.seq, line.data, line.stamp)
+        if line.type == "resume":
+            self._resumed = since(self.last_stamp, line.stamp)
+            self._zero = line.stamp.mono_ms - self.last_at - (self._resumed or 0)
+        elif line.type == "close":
+            return self._close(line.seq, line.data)
+        return None
+
+    def _event(self, seq: int, data: Mapping[str, Any], stamp: Stamp) -> Finding | None:
         try:
             event = read_event(data["event"])
         except BadEvent as fault:
             return seq, "replay-event", f"the event could not have happened: {fault}"
+        found = self._clock(event, stamp)
+        if found:
+            return seq, "replay-clock", found
         if isinstance(event, Opened) or self.events == 0:
             found = self._opening(event)
             if found:
                 return seq, "replay-opening", found
         self.events += 1
+        self.last_at, self.last_stamp = max(self.last_at, event.at), stamp
         self.state, outcome = step(self.table, self.state, event)
         if accepted(outcome):
             self.acceptances.append(seq)
@@ -91,6 +112,17 @@ class Replayer:
                 (f"the lists give {_words(outcome)}, the log says {_words(data['outcome'])}"),
             )
         return None
+
+    def _clock(self, event: Event, stamp: Stamp) -> str:
+        """Time that passes in the lists must have passed on the clock that stamped the lines."""
+        ahead = event.at - max(stamp.mono_ms - self._zero, self.last_at)
+        if ahead > 0:
+            return f"the event lies {ahead} ms ahead of the clock of its line"
+        if isinstance(event, Recovered) and (
+            event.gap != (self._resumed or 0) or event.certain != (self._resumed is not None)
+        ):
+            return f"it tells of a stop of {event.gap} ms, the clock of {self._resumed} ms"
+        return ""
 
     def _opening(self, event: object) -> str:
         if not isinstance(event, Opened):
@@ -105,10 +137,13 @@ class Replayer:
             return "the run was opened by another crew than signed"
         if [list(p) for p in event.carried] != self.opening["carried"].get("items", []):
             return "what was carried over is not what was signed"
+        if list(event.fit) != self.opening["carried"].get("fit", []):
+            return "the run was opened with other equipment than was signed"
+        if event.only != self.opening["carried"].get("only", ""):
+            return "the run was opened for other lists than was signed"
         return ""
 
-    def close(self, seq: int, data: Mapping[str, Any]) -> Finding | None:
-        """The `close` line."""
+    def _close(self, seq: int, data: Mapping[str, Any]) -> Finding | None:
         prompt = self.state.question.prompt
         if prompt is not Prompt.CLOSED or not self.state.flight:
             return seq, "replay-close", f"the log closes while the lists stand at {prompt.value}"
@@ -134,14 +169,10 @@ def replayed(cache: Cache | None = None) -> Callable[[Iterator[Line], Path], Fin
                     raise NotReplayed(
                         f"its rules are number {line.data['rules']}, this engine has {RULES}"
                     )
-                player = Replayer(held.table(line.data, documents), line.data)
-            elif player is None or finding is not None:
+                player = Replayer(held.table(line.data, documents), line)
+            elif player is not None and finding is None:
                 # The rest is still read: a broken chain behind weighs more than what was found.
-                continue
-            elif line.type == "event":
-                finding = player.event(line.seq, line.data)
-            elif line.type == "close":
-                finding = player.close(line.seq, line.data)
+                finding = player.line(line)
         return finding
 
     return hook

@@ -12,7 +12,7 @@ import threading
 import unicodedata
 from collections.abc import Callable
 
-from audit.errors import AuditError, Fault
+from audit.errors import AuditError
 from audit.people import Signer
 from audit.stamps import Stamp
 from runner.engine.effects import Effect, Listen, Prompt, Say, View, Voice
@@ -54,6 +54,7 @@ class Run:
         self._floor = floor
         self._heard: list[Heard] = []
         self._readback: tuple[Say, ...] = ()
+        self._stuck: State | None = None
         self._lock = threading.RLock()
         self._bell = threading.Condition(self._lock)
         self._alarm: threading.Thread | None = None
@@ -115,7 +116,7 @@ class Run:
             context = Context(self.table, self.state, at, self._source, ask)
             try:
                 event = self._with_key(read(text, context))
-            except (WordFault, AuditError) as fault:
+            except (WordFault, AuditError, OSError) as fault:
                 self._emit((Say(str(fault), Voice.REFUSED),))
                 return None, ()
             return event, self._take(event, heard=text)
@@ -130,15 +131,15 @@ class Run:
     def run_due(self, at: int) -> None:
         """Wakes the engine for everything due up to a moment, each at its own time."""
         with self._lock:
-            while True:
+            while self.state is not self._stuck:
                 due = next_deadline(self.table, self.state)
                 if due is None or due > at:
                     break
                 before = self.state
                 self._take(Wake(max(due, self.state.at)))
                 if self.state is before:
-                    # A deadline at which nothing changes is our bug; the list must not hang on it.
-                    break
+                    # A deadline at which nothing changes is our bug: logged once, not for ever.
+                    self._stuck = before
             self._bell.notify_all()
 
     def _with_key(self, event: Event) -> Event:
@@ -157,7 +158,7 @@ class Run:
         kinds = {item[0] for item in outcome}
         shown = isinstance(event, OpenDrill) or "drill in" in kinds
         if shown:
-            self._emit(effects(self.table, before, event, outcome, after))
+            self._emit(self._told(before, event, outcome, after))
         data = as_data(event, outcome, after)
         evidence = _evidence(heard)
         if evidence:
@@ -167,9 +168,13 @@ class Run:
         was_lost = bool(self.recorder.lost)
         try:
             entry = self.recorder.record(data, self.clock.stamp())
-        except Fault as fault:
-            self._emit((Say(f"not taken: {fault}", Voice.REFUSED),))
-            return (("refused", "text"),)
+        except AuditError as fault:
+            if isinstance(event, CrewChange):
+                # Somebody who cannot stand on the roster (a name or key that is another's).
+                self._emit((Say(f"not taken: {fault}", Voice.REFUSED),))
+                return (("refused", "name"),)
+            self.recorder.lose(str(fault))
+            entry = None
         if entry is not None and accepted(outcome):
             self.recorder.acceptances.append(entry.seq)
         self.state = after
@@ -179,10 +184,20 @@ class Run:
         if _facts_known(before, after):
             said = (*said, *self._readback)
         if not shown:
-            said = (*said, *effects(self.table, before, event, outcome, after))
+            said = (*said, *self._told(before, event, outcome, after))
         self._emit(said)
         self._bell.notify_all()
         return outcome
+
+    def _told(
+        self, before: State, event: Event, outcome: Outcome, after: State
+    ) -> tuple[Effect, ...]:
+        try:
+            return effects(self.table, before, event, outcome, after)
+        except Exception as fault:
+            # Words that fail must not take the list away: what happened stands in the log.
+            text = f"A FAULT OF THE PROGRAM ({type(fault).__name__}): look at the list itself"
+            return (Say(text, Voice.REFUSED),)
 
     def _emit(self, said: tuple[Effect, ...]) -> None:
         if said:
@@ -208,13 +223,12 @@ class Run:
     def _ring(self) -> None:
         with self._bell:
             while not self._stopped:
-                due = next_deadline(self.table, self.state)
+                stuck = self.state is self._stuck
+                due = None if stuck else next_deadline(self.table, self.state)
                 now = self.now()
                 if due is not None and due <= now:
-                    before = self.state
                     self.run_due(now)
-                    if self.state is not before:
-                        continue
+                    continue
                 wait = None if due is None else max(0.02, (due - now) / 1000)
                 self._bell.wait(wait)
 
