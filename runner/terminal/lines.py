@@ -29,7 +29,7 @@ HELP = (
     "WORDS: drill TITLE; memory items done; discontinue; mark take-off; mark landing; timer NAME;"
     ' condition lost; reading NAME VALUE; snag WORDS; accept "REASON"; accept emergency "REASON"',
     "WORDS: tick ITEM; fault ITEM; turn to LIST; on paper 31 to 47 revision 6; hand over;"
-    ' crew ROLE: NAME; happened WHAT; maintenance "ENTRY"; next flight; page read',
+    ' crew ROLE: NAME; happened WHAT; maintenance "ENTRY"; next flight; end of day; page read',
     "WORDS: a role before the words says who speaks (copilot: released); leave run open ends this"
     " program and leaves the run to be resumed; keys says this again",
 )
@@ -57,7 +57,7 @@ def changed(old: View | None, new: View, listen: Listen, clock: Clock) -> list[s
         kind = "DRILL" if new.is_drill else "LIST"
         if new.title:
             out.append(f"{kind}: {new.title.upper()}, {new.required} in this {kind.lower()}")
-    out.extend(f"LIST DONE: {t}" for t in _lists(old, new, clock))
+    out.extend(f"LIST STATUS: {t}" for t in _lists(old, new, clock))
     out.extend(_news("FLAG", old.flags if old else (), new.flags))
     out.extend(_news("SNAG", old.snags if old else (), new.snags))
     out.extend(_news("DEFECT", old.defects if old else (), new.defects))
@@ -97,7 +97,8 @@ def call(view: View, listen: Listen, clock: Clock) -> list[str]:
     if view.prompt is Prompt.MEMORY_ITEMS:
         items = [f"MEMORY ITEM {n}: {text}" for n, text in enumerate(view.memory, 1)]
         return [*items, "CALL: memory items done?"]
-    progress = f"{view.done} of {view.required} in this list"
+    kind = "drill" if view.is_drill else "list"
+    progress = f"{view.done} of {view.required} in this {kind}"
     number = f"{view.number} " if view.number else ""
     arrow = f" -> {view.response}" if view.response else ""
     out: list[str] = []
@@ -111,7 +112,7 @@ def call(view: View, listen: Listen, clock: Clock) -> list[str]:
     out.extend(_detail(view))
     out.extend(_options(view))
     if view.prompt is Prompt.STATION:
-        out.extend(f"ITEM {n} {_item(line)}" for n, line in enumerate(view.items, 1))
+        out.extend(f"ITEM {n}: {_item(line)}" for n, line in enumerate(view.items, 1))
     if view.open_lines and view.prompt is Prompt.CLOSING:
         names = "; ".join(f"{line.number} {line.challenge}" for line in view.open_lines)
         out.append(f"OPEN: {view.title.upper()}, {len(view.open_lines)} OPEN: {names}")

@@ -104,7 +104,7 @@ class Plain:
         shown: View | None = None
         for effect in effects:
             if isinstance(effect, Say):
-                if effect.kind is not Voice.CALL:
+                if effect.kind is not Voice.CALL and not _told_by_view(effect):
                     self._print(labelled(LABELS.get(effect.kind, "STATE"), effect.text))
             elif isinstance(effect, Show):
                 shown = effect.view
@@ -182,3 +182,8 @@ class Plain:
     def _print(self, line: str) -> None:
         self._sink.write(clean(line) + "\n")
         self._sink.flush()
+
+
+def _told_by_view(said: Say) -> bool:
+    """A list that is entered has a line of its own, with the number of its steps."""
+    return said.kind is Voice.STATUS and said.text.startswith("LIST: ")

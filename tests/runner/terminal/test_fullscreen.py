@@ -109,14 +109,14 @@ def start(tmp_path: Path) -> Iterator[Any]:
 
 def test_a_run_by_keys_in_one_bit_colour(start: Any) -> None:
     terminal = start("onebit")
-    assert "DEMONSTRATION" in terminal.text
-    assert "HANDLING (COMMANDER): RELEASED" in terminal.text
+    terminal.until("DEMONSTRATION")
+    terminal.until("HANDLING (COMMANDER): RELEASED")
     terminal.press(" ", "35 ENGINE RPM")
-    assert "LIMIT 1550 TO 1650 RPM" in terminal.text
+    terminal.until("LIMIT 1550 TO 1650 RPM")
     terminal.press("1500\r", "REFUSED: 1500 does not answer Engine RPM")
     terminal.press("1600\r", "36 WHEEL BRAKES")
     terminal.press("+", "LISTS CLOSED")
-    assert "LOG SO FAR 7K2M-QX4D" in terminal.text
+    terminal.until("LOG SO FAR 7K2M-QX4D")
     terminal.press(" ", "")
     lines = terminal.ended()
     assert lines[-1] == "ENDED closed"
@@ -171,7 +171,7 @@ def test_a_drill_from_two_keys(start: Any) -> None:
     terminal.press("*", "DRILLS: NUMBER OPENS")
     terminal.press("1", "DRILL: FIRE IN START")
     for item in ("1 Starter KEEP ENGAGED", "7 Rotor brake ON if turning"):
-        assert item in terminal.text
+        terminal.until(item)
     terminal.press("+", "34 ROTOR BRAKE")
     assert "1|drill Fire in start" in terminal.log.read_text()
 

@@ -247,13 +247,13 @@ def test_every_prompt_is_said(fakes: ModuleType, clock: Clock, prompt: Prompt) -
         Prompt.STANDBY: "STANDBY: held at Before start 34: Rotor brake, since 07:40 UTC; answer"
         " continue",
         Prompt.MEMORY_ITEMS: "MEMORY ITEM 7: Rotor brake ON if turning",
-        Prompt.STATION: "ITEM 2 Engine oil level -> ABOVE MINIMUM",
+        Prompt.STATION: "ITEM 2: Engine oil level -> ABOVE MINIMUM",
     }
     expected = wanted.get(
         prompt, "CALL 34 HANDLING (COMMANDER): Rotor brake -> RELEASED (6 of 12 in this list)"
     )
     assert expected in said
-    assert all(": " in line for line in said if not line.startswith("ITEM"))
+    assert all(": " in line for line in said)
 
 
 def test_what_changes_is_said_once(fakes: ModuleType, clock: Clock) -> None:
@@ -293,8 +293,8 @@ def test_what_changes_is_said_once(fakes: ModuleType, clock: Clock) -> None:
 
 def test_lists_say_what_became_of_them(fakes: ModuleType, clock: Clock) -> None:
     said = changed(None, fakes.view(), fakes.listen(), clock)
-    assert "LIST DONE: Documents and release, DONE 07:40 UTC, STILL VALID" in said
-    assert "LIST DONE: Cargo hook, NOT REQUIRED: NO HOOK" in said
+    assert "LIST STATUS: Documents and release, DONE 07:40 UTC, STILL VALID" in said
+    assert "LIST STATUS: Cargo hook, NOT REQUIRED: NO HOOK" in said
 
 
 def test_times_are_said_at_whole_minutes_and_near_the_end(fakes: ModuleType) -> None:
