@@ -292,7 +292,7 @@ class LogWriter:
 
 
 def _why(error: OSError) -> str:
-    return os.strerror(error.errno) if error.errno else str(error.strerror or error)
+    return error.strerror or str(error)
 
 
 def _roster(entries: Any, signers: Sequence[Signer]) -> list[dict[str, Any]]:
