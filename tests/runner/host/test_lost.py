@@ -207,7 +207,7 @@ def test_what_the_log_does_not_take_costs_the_recording_never_the_list(tmp_path:
         run = begin(folder, clock, people())
         ear = Ear(run)
         say(run, clock, "commander: page read", "copilot: page read")
-        clock.wall_ms = -5
+        clock.wall_ms = -5_000
         say(run, clock, "tick hook")
         assert "wall time" in run.recorder.lost
         goes_on(run, clock, ear)
