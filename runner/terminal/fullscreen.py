@@ -103,6 +103,8 @@ class FullScreen:
         self._loop = asyncio.get_running_loop()
         self._loop.set_exception_handler(self._fault)
         self._desk.subscribe(self._heard)
+        # Seen after subscribing, so that no event can fall between the two.
+        self._view, self._listen = self._desk.view(), self._desk.listen()
         self._keys = settle(self._keys, self._view, self._desk.now())
         ticking = asyncio.create_task(self._tick())
         try:
@@ -176,6 +178,8 @@ class FullScreen:
     def _do(self, action: Action) -> None:
         if action.do is Do.SEND:
             self._desk.submit_text(action.text, action.ask)
+            # Behind whatever it brought: the keyboard must not wait for effects that never come.
+            self._heard(())
         elif action.do is Do.THEME:
             wanted = find_theme(action.text) if action.text else next_theme(self._theme)
             if wanted is None:

@@ -61,9 +61,9 @@ class Plain:
 
     def _work(self) -> Ended:
         desk = self._desk
+        desk.subscribe(self._queue.put)
         self._listen = desk.listen()
         first = desk.view()
-        desk.subscribe(self._queue.put)
         for line in opening(first, desk.registration):
             self._print(line)
         self._show(first)

@@ -67,8 +67,9 @@ class Desk(Protocol):
         """Fixed bands beside those of the view's modes: RECORDING LOST, LIST CONTINUES ..."""
 
     def submit_text(self, text: str, ask: int) -> None:
-        """One input line as typed, to question `ask`. Never raises for what the text is: a
-        text that is not understood comes back as `Say(..., Voice.REFUSED)`."""
+        """One input line as typed, to question `ask`; done, with its effects told, when it comes
+        back. Never raises for what the text is: a text that is not understood comes back as
+        `Say(..., Voice.REFUSED)`."""
 
     def subscribe(self, heard: Heard) -> None:
         """`heard` gets the effects of every event from now on, in order, from any thread."""
