@@ -55,7 +55,7 @@ def test_a_reading_has_exact_numbers_and_milliseconds(table: Table) -> None:
     head = table.readings["head_temp"]
     assert (head.low, head.high, head.near) == (Decimal(-40), Decimal(320), Decimal(2))
     assert head.plateau == Plateau(Decimal(5), 180_000)
-    assert (head.ask_every, head.notice_after, head.fresh_for) == (60_000, 240_000, 600_000)
+    assert (head.ask_every, head.notice_after, head.fresh_for) == (60_000, 240_000, 120_000)
     assert table.steps["shutdown.head_temperature"].limit == Limit.below(Decimal(150), "°C")
 
 

@@ -227,3 +227,17 @@ def test_a_drill_with_the_name_of_a_list_is_told() -> None:
     )
     faults = faults_of(lambda: load_documents(texts))
     assert any("the name 'work' is a list's already" in fault for fault in faults)
+
+
+def test_a_folder_that_cannot_be_read_is_told(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(_: Path) -> object:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "iterdir", refuse)
+    faults = faults_of(lambda: load_aircraft(folder))
+    assert faults == [
+        "drills:1:1: this folder cannot be read",
+        "lists:1:1: this folder cannot be read",
+    ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+import yaml
 
 from runner.flow import nodes
 from runner.flow.characters import MOST_BYTES
@@ -180,3 +181,11 @@ def test_a_scalar_says_what_was_written() -> None:
     node = read("a: 1.50\n").values["a"]
     assert isinstance(node, Scalar)
     assert (node.value, node.text, node.lead) == (1.5, "1.50", 0)
+
+
+def test_whatever_else_the_parser_refuses_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object, **__: object) -> object:
+        raise yaml.YAMLError("for no reason that we know")
+
+    monkeypatch.setattr(yaml, "parse", refuse)
+    assert faults_of("a: 1\n") == ["one.yaml:1:1: this cannot be read as YAML"]
