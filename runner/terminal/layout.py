@@ -11,6 +11,7 @@ from runner.engine.effects import Line, Prompt, View
 from runner.terminal.aside import Aside, Size
 from runner.terminal.clock import Clock
 from runner.terminal.fill import NEVER, Part, blank, fit, spring
+from runner.terminal.gauge import gauge_rows
 from runner.terminal.keys import takes_number
 from runner.terminal.keystate import Page
 from runner.terminal.pages import (
@@ -28,7 +29,6 @@ from runner.terminal.parts import (
     band_words,
     challenge_rows,
     expected_rows,
-    gauge_rows,
     heading,
     identity,
     large_wait,

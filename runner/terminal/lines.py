@@ -9,8 +9,9 @@ from __future__ import annotations
 
 from runner.engine.effects import Line, Listen, Prompt, Running, View, Voice
 from runner.terminal.clock import Clock
+from runner.terminal.gauge import distance, with_unit
 from runner.terminal.pages import SAFETY_NOTE, list_status
-from runner.terminal.parts import answers_by, band_words, distance, with_unit
+from runner.terminal.parts import answers_by, band_words
 
 LABELS = {
     Voice.ECHO: "HEARD",

@@ -263,7 +263,7 @@ def test_what_runs_yields_to_nothing(draw: Any, fakes: ModuleType) -> None:
 def test_the_star_lies_on_the_side_of_its_value(fakes: ModuleType) -> None:
     from decimal import Decimal
 
-    from runner.terminal.parts import gauge_bar
+    from runner.terminal.gauge import gauge_bar
 
     def bar(value: str) -> str:
         return gauge_bar(replace(fakes.GAUGE, value=value), 40)
