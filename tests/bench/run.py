@@ -1,0 +1,321 @@
+"""Speed, each figure beside its yardstick, in one run: `python tests/bench/run.py`.
+
+Rules: a yardstick is measured in the same minute, on the same file system, turn by turn with what
+it judges; every figure is printed, also a bad one; the exit code is 1 if a target is missed. Not
+part of the tests: a slow machine is no defect.
+
+What is measured, and what must hold:
+
+- from key press to the next challenge, on a real terminal and a durable log: p99 at most 10 ms
+  (beside it: a bare write and sync of lines of the same length);
+- what logging an event costs more than a bare write and sync of the same bytes: p50 at most 150 us;
+- `latchword --help` at most 7 times, and the first screen of a run (no keys to unlock) at most 30
+  times the start of the bare interpreter;
+- replay of the demo day: at least 20,000 events a second, every outcome and digest compared
+  (beside it: decoding and hashing the same lines, and the three levels of verification).
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import json
+import os
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple
+
+PROJECT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(PROJECT))
+
+import orjson  # noqa: E402
+
+from audit import durable  # noqa: E402
+from audit.folder import LogFolder  # noqa: E402
+from audit.line import parse  # noqa: E402
+from audit.people import load_signer, new_key  # noqa: E402
+from audit.stamps import Stamp  # noqa: E402
+from audit.trust import Trust  # noqa: E402
+from audit.verify import LEVELS, verify  # noqa: E402
+from audit.writer import LogWriter  # noqa: E402
+from runner.host.replay import Cache, Replayer, replayed  # noqa: E402
+from tests.bench import desk  # noqa: E402
+
+DEMO = "flows/corvane_c4/answers/normal.txt"
+FIRST_SCREEN = "CORVANE C-4"
+MARGIN_S = 1.0  # the guard of 0.4 s after a new challenge, with room
+
+
+class Figure(NamedTuple):
+    """One line of the result; `target` is empty for a yardstick."""
+
+    name: str
+    value: float
+    unit: str
+    target: str = ""
+    holds: bool = True
+
+
+def at(values: list[float], share: float) -> float:
+    """The value below which `share` of the values lie (nearest rank)."""
+    ordered: list[float] = sorted(values)
+    return ordered[min(len(ordered) - 1, int(share * len(ordered)))]
+
+
+def command(*words: str) -> list[str]:
+    """The `latchword` of this interpreter, as people start it where it is installed."""
+    script = Path(sys.executable).with_name("latchword")
+    return (
+        [str(script), *words] if script.exists() else [sys.executable, "-m", "runner.cli", *words]
+    )
+
+
+def environment(home: Path) -> dict[str, str]:
+    """The environment of a child: folders of its own, the tree, and compiled modules kept.
+
+    An installed program finds its modules compiled; here the first start of a part compiles them.
+    """
+    kept = {name: text for name, text in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    return {
+        **kept,
+        "HOME": str(home),
+        "XDG_STATE_HOME": str(home / "state"),
+        "XDG_CONFIG_HOME": str(home / "config"),
+        "PYTHONPATH": str(PROJECT),
+        "PYTHONPYCACHEPREFIX": str(home / "compiled"),
+    }
+
+
+def key_to_challenge(folder: Path, count: int) -> list[Figure]:
+    """Space on one challenge until the next one stands on the screen."""
+    from tests.bench.terminal import Terminal
+
+    child = Terminal(
+        [sys.executable, str(PROJECT / "tests/bench/desk.py"), str(folder)],
+        environment(folder),
+        str(PROJECT),
+    )
+    took: list[float] = []
+    bare: list[float] = []
+    beside = durable.create(folder / "bare")
+    line = b"x" * 600 + b"\n"
+    try:
+        child.until("BENCH AIRCRAFT")
+        child.drain(MARGIN_S)
+        child.press(" ")
+        child.until(desk.challenge(0).upper())
+        shown = 0
+        while len(took) < count:
+            child.drain(MARGIN_S / desk.PACE)
+            shown += 1
+            ends = shown % desk.STEPS == 0
+            sent = child.press(" ")
+            if ends:  # the closing call of a list is a challenge too
+                part = shown // desk.STEPS
+                took.append((child.until(f"PART {part} LIST") - sent) * 1000)
+                child.drain(MARGIN_S / desk.PACE)
+                sent = child.press(" ")
+            took.append((child.until(desk.challenge(shown).upper()) - sent) * 1000)
+            began = time.perf_counter()
+            durable.write_all(beside, line)
+            durable.sync(beside)
+            bare.append((time.perf_counter() - began) * 1000)
+    finally:
+        child.end()
+        os.close(beside)
+    p99 = at(took, 0.99)
+    return [
+        Figure("bare write and sync, p50", at(bare, 0.5), "ms"),
+        Figure("bare write and sync, p99", at(bare, 0.99), "ms"),
+        Figure("key to next challenge, p50", at(took, 0.5), "ms"),
+        Figure("key to next challenge, p99", p99, "ms", "at most 10", p99 <= 10),
+    ]
+
+
+def logging(folder: Path, count: int) -> list[Figure]:
+    """An event through the writer, and its bytes through a bare write and sync, turn by turn."""
+    path = new_key(desk.NAME, None, folder / "keys")
+    person = load_signer(path, None, desk.NAME)
+    logged: list[float] = []
+    bare: list[float] = []
+    with LogFolder.open(folder / "logs") as logs:
+        document = logs.store_document(b"document")
+        opening = {
+            "modes": ["solo"],
+            "roster": [{"role": "commander", "name": desk.NAME}],
+            "documents": [{"name": "a", "sha256": document, "approval": None}],
+            "lexicon": "0" * 64,
+            "rules": 1,
+        }
+        writer = LogWriter.create(logs, opening, [person], Stamp(1_790_000_000_000, 0, "bench"))
+        beside = durable.create(folder / "bare")
+        for number in range(count):
+            data = {
+                "event": {"kind": "answer", "at": number, "ask": number, "role": "commander",
+                          "source": "key", "value": "RELEASED"},
+                "outcome": [["met", "before_start.rotor_brake", "RELEASED"]],
+                "state": hashlib.sha256(str(number).encode()).hexdigest(),
+            }  # fmt: skip
+            stamp = Stamp(1_790_000_000_000 + number, number, "bench")
+            began = time.perf_counter()
+            entry = writer.event(data, stamp)
+            logged.append((time.perf_counter() - began) * 1e6)
+            began = time.perf_counter()
+            durable.write_all(beside, entry.line_bytes)
+            durable.sync(beside)
+            bare.append((time.perf_counter() - began) * 1e6)
+        writer.stop()
+        os.close(beside)
+    adds = at(logged, 0.5) - at(bare, 0.5)
+    return [
+        Figure("bare write and sync, p50", at(bare, 0.5), "us"),
+        Figure("bare write and sync, p99", at(bare, 0.99), "us"),
+        Figure("an event in the log, p50", at(logged, 0.5), "us"),
+        Figure("an event in the log, p99", at(logged, 0.99), "us"),
+        Figure("logging adds, p50", adds, "us", "at most 150", adds <= 150),
+    ]
+
+
+def starting(folder: Path, count: int) -> list[Figure]:
+    """The bare interpreter, the help and the first screen, turn by turn; medians."""
+    from tests.bench.terminal import Terminal
+
+    env = environment(folder)
+    quiet = subprocess.DEVNULL
+
+    def timed(words: list[str]) -> float:
+        began = time.perf_counter()
+        subprocess.run(words, env=env, cwd=folder, stdout=quiet, stderr=quiet, check=True)
+        return (time.perf_counter() - began) * 1000
+
+    def screen(number: int) -> float:
+        words = command("demo", "--log-dir", str(folder / f"logs{number}"))
+        child = Terminal(words, env, str(folder))
+        try:
+            return (child.until(FIRST_SCREEN) - child.began) * 1000
+        finally:
+            child.end()
+
+    # The first start ever makes the demonstration's keys and stores the documents.
+    once = screen(0)
+    bare, help_, first = [], [], []
+    for number in range(1, count + 1):
+        shutil.copytree(folder / "logs0/documents", folder / f"logs{number}/documents")
+        bare.append(timed([sys.executable, "-c", "pass"]))
+        help_.append(timed(command("--help")))
+        first.append(screen(number))
+    base = statistics.median(bare)
+    helps, firsts = statistics.median(help_) / base, statistics.median(first) / base
+    return [
+        Figure("start of the bare interpreter", base, "ms"),
+        Figure("latchword --help", statistics.median(help_), "ms"),
+        Figure("first screen", statistics.median(first), "ms"),
+        Figure("first screen, first start ever", once, "ms"),
+        Figure("help over the interpreter", helps, "times", "at most 7", helps <= 7),
+        Figure("first screen over the interpreter", firsts, "times", "at most 30", firsts <= 30),
+    ]
+
+
+def replaying(folder: Path, rounds: int) -> list[Figure]:
+    """The demo day: scripted once, then replayed from its log."""
+    env = environment(folder)
+    logs = folder / "logs"
+    words = command("demo", "--answers", str(PROJECT / DEMO), "--log-dir", str(logs))
+    subprocess.run(words, env=env, stdout=subprocess.DEVNULL, check=True)
+    store = LogFolder.open(logs, write=False)
+    log = store.path_of(store.runs()[-1].run)
+    raw = log.read_bytes().splitlines(keepends=True)
+    lines = [parse(line) for line in raw]
+    events = [line for line in lines if line.type in ("event", "close")]
+    cache = Cache()
+    table = cache.table(lines[0].data, logs / "documents")
+
+    def engine() -> None:
+        player = Replayer(table, lines[0])
+        for line in events:
+            found = player.line(line)
+            if found is not None:
+                raise RuntimeError(f"line {found[0]}: {found[2]}")
+
+    def decode() -> None:
+        for line in raw:
+            hashlib.sha256(line).hexdigest()
+            orjson.loads(line)
+
+    trust = Trust.read(folder / "config/latchword/allowed_signers")
+    speed = len(events) / least(engine, rounds)
+    figures = [
+        Figure("events of the demo day", len(events), "events"),
+        Figure("decoding and hashing its lines", len(raw) / least(decode, rounds), "lines/s"),
+        Figure("replay", speed, "events/s", "at least 20,000", speed >= 20_000),
+    ]
+    for level in LEVELS:
+        hook = replayed(cache) if level == "replayed" else None
+
+        def check(level: str = level, hook: object = hook) -> None:
+            verdict = verify(log, level=level, trust=trust, replay=hook)  # type: ignore[arg-type]
+            if verdict.result != "closed":
+                raise RuntimeError(verdict.text(str(log)))
+
+        took = least(check, max(3, rounds // 6))
+        figures.append(Figure(f"verify --level {level}", len(raw) / took, "lines/s"))
+    return figures
+
+
+def least(work: Callable[[], None], rounds: int) -> float:
+    """The time of the least disturbed round, in seconds, as `timeit` counts: work without waits
+    can only be slowed down by its neighbours, never sped up."""
+    took = []
+    for _ in range(rounds):
+        began = time.perf_counter()
+        work()
+        took.append(time.perf_counter() - began)
+    return min(took)
+
+
+PARTS: dict[str, tuple[Callable[[Path, int], list[Figure]], int]] = {
+    "key": (key_to_challenge, 300),
+    "logging": (logging, 2000),
+    "start": (starting, 15),
+    "replay": (replaying, 30),
+}
+
+
+def main() -> int:
+    """Runs the parts asked for; prints a line a figure, or JSON."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("parts", nargs="*", metavar="PART", help=f"of {', '.join(PARTS)}; all")
+    parser.add_argument("--dir", type=Path, help="folder on the file system to measure on")
+    parser.add_argument("--json", action="store_true", help="one JSON object a figure")
+    asked = parser.parse_args()
+    unknown = [name for name in asked.parts if name not in PARTS]
+    if unknown:
+        parser.error(f"no part {', '.join(unknown)}; there are {', '.join(PARTS)}")
+    if os.name == "nt" and {"key", "start"} & set(asked.parts or PARTS):
+        parser.error("the parts key and start need a pseudo-terminal, which this system lacks")
+    good = True
+    for name in asked.parts or PARTS:
+        part, count = PARTS[name]
+        with tempfile.TemporaryDirectory(prefix="latchword-bench-", dir=asked.dir) as folder:
+            for figure in part(Path(folder), count):
+                good = good and figure.holds
+                if asked.json:
+                    print(json.dumps(figure._asdict()), flush=True)
+                    continue
+                verdict = f"{figure.target}: {'holds' if figure.holds else 'MISSED'}"
+                print(
+                    f"{figure.name:<36} {figure.value:>12,.2f} {figure.unit:<9}"
+                    f"{verdict if figure.target else ''}".rstrip(),
+                    flush=True,
+                )
+    return 0 if good else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,90 @@
+"""A program on a pseudo-terminal, and the moment at which a text stands on its screen.
+
+Rules: a time is taken when output arrives, before it is read through the terminal emulator, so
+that the emulator's own work is in no figure.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Mapping, Sequence
+
+import pexpect
+import pyte
+
+ROWS, COLUMNS = 24, 80
+PATIENCE_S = 20.0
+
+
+class NeverSeen(RuntimeError):
+    """The screen never showed what was waited for; the text is the screen."""
+
+
+class Terminal:
+    """A child on a pseudo-terminal of 80 x 24."""
+
+    def __init__(self, command: Sequence[str], env: Mapping[str, str], cwd: str) -> None:
+        self.began = time.perf_counter()
+        self._child = pexpect.spawn(
+            command[0],
+            list(command[1:]),
+            dimensions=(ROWS, COLUMNS),
+            env={**env, "TERM": "xterm-256color"},
+            cwd=cwd,
+        )
+        # The library sleeps before it sends and before it closes; a figure must not hold that.
+        self._child.delaybeforesend = None
+        self._child.delayafterclose = 0
+        self._screen = pyte.Screen(COLUMNS, ROWS)
+        self._stream = pyte.ByteStream(self._screen)
+
+    def press(self, keys: str) -> float:
+        """Sends keys; the time at which they were sent, in seconds."""
+        now = time.perf_counter()
+        os.write(self._child.child_fd, keys.encode())
+        return now
+
+    def until(self, text: str) -> float:
+        """The time at which the output that made `text` visible arrived. Raises NeverSeen.
+
+        A text that stands already counts as of now.
+        """
+        now = time.perf_counter()
+        end = now + PATIENCE_S
+        while not self.shows(text):
+            if time.perf_counter() > end:
+                raise NeverSeen(f"{text!r} never stood on\n{self.text}")
+            try:
+                got = self._child.read_nonblocking(65_536, 0.5)
+            except pexpect.TIMEOUT:
+                continue
+            except pexpect.EOF:
+                raise NeverSeen(f"{text!r}: the program ended on\n{self.text}") from None
+            now = time.perf_counter()
+            self._stream.feed(got)
+        return now
+
+    @property
+    def text(self) -> str:
+        """What stands on the screen."""
+        return "\n".join(self._screen.display)
+
+    def shows(self, text: str) -> bool:
+        """Whether `text` stands on the screen, letter by letter."""
+        return text in self.text
+
+    def drain(self, seconds: float) -> None:
+        """Reads what comes for a while, so that the next figure starts from a quiet screen."""
+        end = time.perf_counter() + seconds
+        while (left := end - time.perf_counter()) > 0:
+            try:
+                self._stream.feed(self._child.read_nonblocking(65_536, left))
+            except pexpect.TIMEOUT:
+                return
+            except pexpect.EOF:
+                return
+
+    def end(self) -> None:
+        """Ends the child for good."""
+        self._child.close(force=True)
