@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from runner.engine.cells_page import page
+from runner.commands.transitions import page
 from runner.engine.effects import Prompt
 from runner.engine.events import ALL
 
