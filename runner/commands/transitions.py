@@ -15,9 +15,9 @@ from runner.engine.outcomes import REFUSALS
 
 HEAD = """# What every event does in every state of the question
 
-Made from the code (`runner/engine/cells.py`) by `python -m runner.commands.transitions`; a test keeps
-it true. A word in *italics* refuses, and its sentence stands below; every other cell names the rule
-that takes the event.
+Made from the code (`runner/engine/cells.py`) by `python -m runner.commands.transitions`; a test
+keeps it true. A word in *italics* refuses, and its sentence stands below; every other cell names
+the rule that takes the event.
 
 """
 
