@@ -5,8 +5,10 @@ from __future__ import annotations
 import os
 import random
 import select
+import shutil
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -159,5 +161,38 @@ def test_a_file_that_may_not_grow_any_more(room: int, tmp_path: Path) -> None:
     assert log.stat().st_size <= room
     verdict = verify(log, level="replayed", trust=None, replay=replayed())
     assert (verdict.result, verdict.level) == ("unclosed", "replayed")
+    assert verdict.lines == max(acknowledged) + 1
+    assert verdict.head == acknowledged[max(acknowledged)]
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A file system of 400 KiB of its own; only root can make one."""
+    mount = shutil.which("mount")
+    if sys.platform != "linux" or mount is None or os.geteuid() != 0:
+        pytest.skip("a file system cannot be mounted here")
+    place = tmp_path / "disk"
+    place.mkdir()
+    made = subprocess.run(
+        [mount, "-t", "tmpfs", "-o", "size=400k", "tmpfs", str(place)], capture_output=True
+    )
+    if made.returncode:
+        pytest.skip(f"a file system cannot be mounted here: {made.stderr.decode()}")
+    yield place
+    subprocess.run([shutil.which("umount") or "umount", str(place)], check=True)
+
+
+def test_a_disk_that_is_full(small_disk: Path) -> None:
+    folder = small_disk / "logs"
+    life = Life("start", folder, 0)
+    life.listen(900, 60)
+    life.kill()
+    assert "L RECORDING LOST, LIST CONTINUES" in life.lines
+    told: list[tuple[str, bool]] = []
+    acknowledged: dict[int, str] = {}
+    _take(life, told, acknowledged)
+    (log,) = folder.glob("*.jsonl")
+    verdict = verify(log, level="replayed", trust=None, replay=replayed())
+    assert (verdict.result, verdict.level) == ("unclosed", "replayed"), verdict
     assert verdict.lines == max(acknowledged) + 1
     assert verdict.head == acknowledged[max(acknowledged)]

@@ -1,0 +1,394 @@
+"""`replayed`: a closed day is closed; a log whose every signature is right, but whose lists would
+not have allowed it, is rejected at the line where they part."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from audit.errors import NotReplayed
+from audit.folder import LogFolder
+from audit.line import Line
+from audit.stamps import Stamp
+from audit.verdict import Verdict
+from audit.verify import verify
+from audit.writer import LogWriter
+from runner.engine.events import read_event
+from runner.engine.state import initial
+from runner.flow.loader import load_aircraft
+from runner.host import replay
+from runner.host.opening import resume
+from runner.host.places import shipped
+from runner.host.replay import Cache, replayed
+from runner.host.run import Run
+from runner.host.stepping import as_data, step
+from tests.audit.helpers import Person, trust_in
+from tests.runner.host.support import FakeClock, begin, lines_of, people, say, tiny, work_day
+
+Crew = tuple[tuple[str, Person], ...]
+Event = dict[str, Any]
+
+
+def verdict_of(path: Path, crew: Crew, level: str = "replayed") -> Verdict:
+    trust = trust_in([p for _, p in crew])
+    return verify(path, level=level, trust=trust, replay=replayed(Cache()))
+
+
+def day(folder: LogFolder, crew: Crew, clock: FakeClock, *first: str) -> Path:
+    """A closed day of the tiny aircraft."""
+    run = begin(folder, clock, crew)
+    say(run, clock, *first)
+    work_day(run, clock)
+    assert run.close([p for _, p in crew]) == ""
+    run.stop()
+    return folder.path_of(run.recorder.writer.run)
+
+
+OPENED = ("commander: page read", "copilot: page read", "tick hook", "tick tie-downs",
+          "tick nose cowl latches", "closed")  # fmt: skip
+EVENTFUL = (
+    *OPENED, "roger", "not so", "released", "engaged", "firing", "below 40", "60", "1200",
+    "snag vibration", "correct rotor brake off and stowed", "mark take-off", "mark landing",
+    "stand by", "continue", "crew copilot: Tor Brand", "timer oil_rise", "hand over",
+)  # fmt: skip
+
+
+def test_a_closed_day_is_closed(tmp_path: Path) -> None:
+    crew = people()
+    with LogFolder.open(tmp_path / "logs") as folder:
+        path = day(folder, crew, FakeClock(), *OPENED)
+    verdict = verdict_of(path, crew)
+    assert (verdict.result, verdict.level, verdict.code) == ("closed", "replayed", "")
+    assert verdict.counts(frozenset())
+
+
+def test_a_day_with_acceptance_correction_resumes_and_next_flight(tmp_path: Path) -> None:
+    crew, clock = people(), FakeClock()
+    with LogFolder.open(tmp_path / "logs") as folder:
+        run = begin(folder, clock, crew)
+        say(run, clock, *OPENED, "roger", "released", "discontinue", "160", "affirm", "accept 3")
+        assert run.recorder.acceptances
+        run.stop()
+        clock.go(90_000)
+        run = resume(folder, run.recorder.writer.run, clock, "TV-T1", patient=True)
+        say(run, clock, "engine stopped", "rotor stopped", "on the ground", "resume here")
+        work_day(run, clock)
+        say(run, clock, "next flight")
+        assert run.state.flight == 2
+        work_day(run, clock)
+        assert run.close([p for _, p in crew]) == ""
+        run.stop()
+        path = folder.path_of(run.recorder.writer.run)
+    verdict = verdict_of(path, crew)
+    assert (verdict.result, verdict.level) == ("closed", "replayed"), verdict.text(str(path))
+    assert "resumed 1 times" in verdict.text(str(path))
+
+
+# -- forgeries -----------------------------------------------------------------------------
+
+
+class Forger:
+    """Takes the lines of a real log and writes a run with other content, every signature right."""
+
+    def __init__(self, folder: LogFolder, crew: Crew, real: Path) -> None:
+        self.folder = folder
+        self.crew = crew
+        lines = list(lines_of(real))
+        self.opened: Line = lines[0]
+        self.events: list[tuple[dict[str, Any], Stamp]] = [
+            (copy.deepcopy(line.data), line.stamp) for line in lines if line.type == "event"
+        ]
+        close = next((line for line in lines if line.type == "close"), None)
+        self.acceptances: list[int] = list(close.data["acceptances"]) if close else []
+        self.closes = True
+        self.opening: dict[str, Any] = {
+            name: copy.deepcopy(self.opened.data[name])
+            for name in ("modes", "documents", "lexicon", "rules", "carried", "roster")
+        }
+
+    def find(self, kind: str, **fields: Any) -> int:
+        """The place of an event."""
+        for place, (data, _) in enumerate(self.events):
+            event = data["event"]
+            if event["kind"] == kind and all(event.get(k) == v for k, v in fields.items()):
+                return place
+        raise AssertionError(f"no {kind} {fields}")
+
+    def answers(self, step_id: str, how: str = "met") -> int:
+        """The place of the event that answered a step."""
+        for place, (data, _) in enumerate(self.events):
+            if any(item[:2] == [how, step_id] for item in data["outcome"]):
+                return place
+        raise AssertionError(step_id)
+
+    def follow(self) -> None:
+        """Makes outcomes and digests consistent with the lists again, whatever the events are."""
+        state = initial()
+        for place, (data, stamp) in enumerate(self.events):
+            event = read_event(data["event"])
+            state, outcome = step(tiny().table, state, event)
+            self.events[place] = (as_data(event, outcome, state), stamp)
+
+    def write(self) -> Path:
+        writer = LogWriter.create(
+            self.folder, self.opening, [p for _, p in self.crew], self.opened.stamp
+        )
+        stamp = self.opened.stamp
+        for data, stamp in self.events:
+            writer.event(data, stamp)
+        if self.closes:
+            writer.close(self.acceptances, [p for _, p in self.crew], stamp)
+        writer.stop()
+        return self.folder.path_of(writer.run)
+
+
+@pytest.fixture
+def forger(tmp_path: Path) -> Forger:
+    crew = people()
+    with LogFolder.open(tmp_path / "real") as real:
+        path = day(real, crew, FakeClock(), *OPENED, "roger", "released", "engaged", "firing", "60")
+    folder = LogFolder.open(tmp_path / "forged")
+    for document in tiny().documents:
+        folder.store_document(document.data)
+    return Forger(folder, crew, path)
+
+
+def test_the_forger_writes_what_verifies(forger: Forger) -> None:
+    verdict = verdict_of(forger.write(), forger.crew)
+    assert (verdict.result, verdict.level) == ("closed", "replayed")
+    forger.follow()
+    again = verdict_of(forger.write(), forger.crew)
+    assert (again.result, again.level) == ("closed", "replayed")
+
+
+def _out_of_limits_as_met(forger: Forger) -> int:
+    place = forger.answers("shutdown.head_temperature")
+    forger.events[place][0]["event"]["value"] = "160"
+    return place
+
+
+def _skipped(forger: Forger) -> int:
+    place = forger.answers("start.rotor_brake")
+    del forger.events[place]
+    return place
+
+
+def _skipped_and_made_to_follow(forger: Forger) -> int:
+    del forger.events[forger.answers("start.rotor_brake")]
+    forger.follow()
+    return -1
+
+
+def _early_close(forger: Forger) -> int:
+    del forger.events[forger.answers("shutdown.mixture") :]
+    return -1
+
+
+def _digest(forger: Forger) -> int:
+    forger.events[7][0]["state"] = "0" * 64
+    return 7
+
+
+def _outcome(forger: Forger) -> int:
+    forger.events[7][0]["outcome"] = [["met", "start.rotor_brake", "RELEASED"]]
+    return 7
+
+
+def _wait_cut_short(forger: Forger) -> int:
+    """The clock of the lists runs ahead, the clock of the lines does not."""
+    place = forger.answers("start.warm_up", "wait started")
+    for data, _ in forger.events[place + 1 :]:
+        data["event"]["at"] += 500_000
+        if "when" in data["event"]:
+            data["event"]["when"] += 500_000
+    forger.follow()
+    return place + 1
+
+
+def _another_crew(forger: Forger) -> int:
+    forger.events[0][0]["event"]["crew"][1][1] = "Tor Brand"
+    forger.follow()
+    return 0
+
+
+def _other_modes(forger: Forger) -> int:
+    forger.events[0][0]["event"]["modes"] = ["crew", "rehearsal"]
+    forger.follow()
+    return 0
+
+
+def _carried(forger: Forger) -> int:
+    forger.opening["carried"]["items"] = [["defect:start", "Fire in start"]]
+    return 0
+
+
+def _uncarried(forger: Forger) -> int:
+    forger.events[0][0]["event"]["carried"] = [["counter:start_attempts", "3"]]
+    forger.follow()
+    return 0
+
+
+def _other_fit(forger: Forger) -> int:
+    forger.opening["carried"]["fit"] = []
+    return 0
+
+
+def _only(forger: Forger) -> int:
+    forger.opening["carried"]["only"] = "start"
+    return 0
+
+
+def _no_opening(forger: Forger) -> int:
+    del forger.events[0]
+    return 0
+
+
+def _opened_twice(forger: Forger) -> int:
+    forger.events.insert(1, copy.deepcopy(forger.events[0]))
+    return 1
+
+
+def _no_such_event(forger: Forger) -> int:
+    forger.events[4][0]["event"]["kind"] = "wish"
+    return 4
+
+
+def _impossible_field(forger: Forger) -> int:
+    forger.events[4][0]["event"]["at"] = -1
+    return 4
+
+
+def _stop_that_was_not(forger: Forger) -> int:
+    place = forger.answers("start.oil_pressure") + 1
+    at = forger.events[place - 1][0]["event"]["at"]
+    forger.events.insert(
+        place, ({"event": {"kind": "recovered", "at": at, "gap": 999_000}, "outcome": [],
+                 "state": "0" * 64}, forger.events[place - 1][1]),
+    )  # fmt: skip
+    return place
+
+
+FORGERIES: list[tuple[str, Callable[[Forger], int]]] = [
+    ("replay-outcome", _out_of_limits_as_met), ("replay-outcome", _skipped),
+    ("replay-close", _skipped_and_made_to_follow), ("replay-close", _early_close),
+    ("replay-outcome", _digest), ("replay-outcome", _outcome), ("replay-clock", _wait_cut_short),
+    ("replay-opening", _another_crew), ("replay-opening", _other_modes),
+    ("replay-opening", _carried), ("replay-opening", _uncarried), ("replay-opening", _other_fit),
+    ("replay-opening", _only), ("replay-opening", _no_opening), ("replay-outcome", _opened_twice),
+    ("replay-event", _no_such_event), ("replay-event", _impossible_field),
+    ("replay-clock", _stop_that_was_not),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("code", "forge"), FORGERIES, ids=[f.__name__ for _, f in FORGERIES])
+def test_rejected_though_every_signature_is_right(
+    code: str, forge: Callable[[Forger], int], forger: Forger
+) -> None:
+    place = forge(forger)
+    path = forger.write()
+    assert verdict_of(path, forger.crew, "full").result == "closed"
+    verdict = verdict_of(path, forger.crew)
+    assert (verdict.result, verdict.code) == ("rejected", code), verdict.text(str(path))
+    if place >= 0:
+        # Behind the opening and the two signatures.
+        assert verdict.line == 3 + place
+    assert not verdict.counts(frozenset())
+
+
+def test_acceptances_left_out_of_the_close(tmp_path: Path) -> None:
+    crew, clock = people(), FakeClock()
+    with LogFolder.open(tmp_path / "real") as real:
+        path = day(real, crew, clock, *OPENED, "roger", "released", "discontinue", "160",
+                   "affirm", "accept 3")  # fmt: skip
+    for left_out, added in ((True, False), (False, True), (False, False)):
+        folder = LogFolder.open(tmp_path / f"forged-{left_out}-{added}")
+        for document in tiny().documents:
+            folder.store_document(document.data)
+        forged = Forger(folder, crew, path)
+        assert forged.acceptances
+        if left_out:
+            forged.acceptances = []
+        if added:
+            forged.acceptances = sorted([*forged.acceptances, 4])
+        verdict = verdict_of(forged.write(), crew)
+        wanted = "replay-acceptances" if left_out or added else ""
+        assert verdict.code == wanted
+        folder.close()
+
+
+def test_other_documents(forger: Forger) -> None:
+    loaded = load_aircraft(shipped() / "corvane_c4")
+    for document in loaded.documents:
+        forger.folder.store_document(document.data)
+    forger.opening["documents"] = [
+        {"name": d.name, "sha256": d.sha256, "approval": None} for d in loaded.documents
+    ]
+    verdict = verdict_of(forger.write(), forger.crew)
+    assert (verdict.result, verdict.code) == ("rejected", "replay-outcome")
+
+
+@pytest.mark.parametrize("how", ["missing", "changed", "rules", "no list"])
+def test_what_cannot_be_replayed_is_full_and_says_so(how: str, forger: Forger) -> None:
+    if how == "rules":
+        forger.opening["rules"] = 99
+    if how == "no list":
+        sha = forger.folder.store_document(b"aircraft: nothing\n")
+        forger.opening["documents"] = [{"name": "aircraft.yaml", "sha256": sha, "approval": None}]
+    path = forger.write()
+    document = forger.folder.documents / forger.opening["documents"][-1]["sha256"]
+    if how == "missing":
+        document.unlink()
+    if how == "changed":
+        document.write_bytes(document.read_bytes() + b"\n")
+    verdict = verdict_of(path, forger.crew)
+    if how == "changed":
+        assert verdict.level == "full" or verdict.result == "rejected"
+    else:
+        assert (verdict.result, verdict.level) == ("closed", "full")
+        assert "full, not replayed" in verdict.text(str(path))
+    assert not verdict.counts(frozenset())
+
+
+def test_a_finding_is_no_shelter_for_a_broken_chain(forger: Forger) -> None:
+    _out_of_limits_as_met(forger)
+    path = forger.write()
+    raw = path.read_bytes()
+    path.write_bytes(raw[:-40] + b"x" + raw[-39:])
+    verdict = verdict_of(path, forger.crew)
+    assert verdict.result == "rejected"
+    assert not verdict.code.startswith("replay")
+
+
+def test_documents_are_compiled_once_for_many_logs(forger: Forger) -> None:
+    loads = 0
+
+    def counted(documents: Any) -> Any:
+        nonlocal loads
+        loads += 1
+        return replay.load_documents(documents)
+
+    paths = [forger.write() for _ in range(3)]
+    hook = replayed(Cache(counted))
+    for path in paths:
+        assert verify(path, level="replayed", trust=None, replay=hook).result == "untrusted"
+    assert loads == 1
+
+
+def test_a_table_of_unknown_documents_is_not_guessed(forger: Forger) -> None:
+    with pytest.raises(NotReplayed, match="missing"):
+        Cache().table({"documents": [{"name": "x", "sha256": "0" * 64}]}, forger.folder.documents)
+
+
+def test_a_live_log_replays_line_by_line(tmp_path: Path) -> None:
+    crew, clock = people(), FakeClock()
+    with LogFolder.open(tmp_path / "logs") as folder:
+        run: Run = begin(folder, clock, crew)
+        say(run, clock, *EVENTFUL)
+        path = folder.path_of(run.recorder.writer.run)
+        assert verdict_of(path, crew).result == "unclosed"
+        assert verdict_of(path, crew).level == "replayed"
+        run.stop()
