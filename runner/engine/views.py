@@ -8,8 +8,9 @@ from __future__ import annotations
 from decimal import Decimal, InvalidOperation
 
 from runner.engine.answers import responders
+from runner.engine.conditions import explain
 from runner.engine.draft import Draft
-from runner.engine.effects import Gauge, Line, ListLine, Listen, Prompt, Running, View
+from runner.engine.effects import Gauge, Line, Listen, ListLine, Prompt, Running, View
 from runner.engine.events import Wake
 from runner.engine.state import NEVER, How, Latch, State, Visit, may_pass
 from runner.engine.table import Flow, Kind, Step, Table, Who
@@ -31,12 +32,22 @@ def expected(table: Table, step: Step) -> str:
     return step.response
 
 
+def ground(table: Table, step: Step, latch: Latch) -> str:
+    """Why a step stands as it does, in plain words where a condition decided it."""
+    if latch.how is How.NOT_REQUIRED:
+        whole = table.flows[step.id.split(".", 1)[0]].when
+        for condition in (step.own_when, whole, step.when):
+            if condition is not None and condition.source == latch.why:
+                return explain(condition, False)
+    return latch.why
+
+
 def line(table: Table, step: Step, latch: Latch) -> Line:
     """One step as a neighbour."""
     why = table.steps[step.back_before].challenge if step.back_before else ""
     return Line(
         step.number, step.challenge, expected(table, step), latch.value, latch.how.value,
-        latch.why or (f"before {why}" if why and latch.how is How.PUT_OFF else ""),
+        ground(table, step, latch) or (f"before {why}" if why and latch.how is How.PUT_OFF else ""),
         step.who.value, step.section, step.id,
     )  # fmt: skip
 
@@ -216,7 +227,7 @@ def _running(table: Table, state: State) -> list[Running]:
                     timer.over,
                     timer.muted,
                     name,
-                )  # fmt: skip
+                )
             )
     return found
 
@@ -237,7 +248,7 @@ def _lists(table: Table, state: State) -> list[ListLine]:
         elif over is not None and over.left:
             found.append(ListLine(flow_id, flow.title, "not done", None, over.left))
         elif over is not None and all(v.how is How.NOT_REQUIRED for v in over.latches):
-            why = flow.when.source if flow.when else ""
+            why = explain(flow.when, False) if flow.when else ""
             found.append(ListLine(flow_id, flow.title, "not required", over.closed_at, why))
         elif over is not None:
             found.append(ListLine(flow_id, flow.title, "closed", over.closed_at))
@@ -272,7 +283,7 @@ def listen(table: Table, state: State) -> Listen:
         return Listen(state.ask, prompt, responses=state.choosing.options, controls=CONTROLS)
     if found is None or prompt in (Prompt.FIRST_PAGE, Prompt.STANDBY, Prompt.CLOSED):
         return Listen(state.ask, prompt, controls=CONTROLS)
-    visit, flow, step, latch = found
+    visit, flow, step, _ = found
     if prompt is Prompt.READ_BACK:
         return Listen(state.ask, prompt, step.id, ("AFFIRM", "NEGATIVE"), controls=CONTROLS)
     if step.kind is Kind.READING or state.question.sub >= 0:
