@@ -217,7 +217,7 @@ def _main() -> int:
         return INTERRUPTED
     except BrokenPipeError:
         # The reader of our output went away; nothing more can be said to it.
-        sys.stdout = open(os.devnull, "w")  # noqa: SIM115
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
         return 1
     except Exception as fault:
         return _explained(fault)

@@ -77,9 +77,10 @@ def guesses_an_encoding(node: ast.AST) -> Iterator[tuple[int, str]]:
             texts = name in TEXT_WITHOUT_ENCODING and len(call.args) < (
                 1 if name == "read_text" else 2
             )
-            # os.open and the open of an archive take flags, not a mode.
+            # os.open takes flags, not a mode; the open of a class makes one of that class.
             opens = name == "open" and not (
-                isinstance(call.func.value, ast.Name) and call.func.value.id in {"os", "webbrowser"}
+                isinstance(call.func.value, ast.Name)
+                and (call.func.value.id == "os" or call.func.value.id[0].isupper())
             )
             mode = call.args[0] if opens and call.args else None
         elif isinstance(call.func, ast.Name) and call.func.id == "open":
@@ -157,6 +158,7 @@ def test_the_search_for_one_system_modules_sees_what_it_should(
         ("open('a', mode='wb')", []),
         ("path.open('rb')", []),
         ("os.open('a', 0)", []),
+        ("Folder.open(path)", []),
         ("path.read_text('utf-8')", []),
         ("path.write_text('x', encoding='utf-8')", []),
     ],
