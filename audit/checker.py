@@ -62,6 +62,8 @@ class Checker:
     def feed(self, raw: bytes, offset: int) -> Line | None:
         """Take the next piece (with its LF); `None`, and `fault` set, if it does not hold."""
         try:
+            if self.course.phase == "closed":
+                raise Fault("after-end", "there is something after the last closing signature")
             line = parse(raw)
             key = self.course.signing_key(line)
             vouched = self.course.advance(line)

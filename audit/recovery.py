@@ -115,13 +115,8 @@ def recover(folder: LogFolder, run: str) -> Recovered:
     """
     folder.need_lock()
     path = folder.path_of(run)
-    runs = folder.runs()
-    mine = next((info for info in runs if info.run == run), None)
-    if mine is None:
+    if not path.exists():
         raise FolderError(f"{path}: there is no such run")
-    later = next((info for info in runs if info.run_seq > mine.run_seq), None)
-    if later is not None:
-        raise RecoveryError(f"run {run} was left for good: run {later.run} follows it")
     checker = Checker(signatures=True)
     length = 0
     stamp = Stamp(0, 0, "")
@@ -138,6 +133,10 @@ def recover(folder: LogFolder, run: str) -> Recovered:
     if residue:
         _must_be_torn(checker, residue, length)
     course = checker.course
+    number = course.opening.get("run_seq", 0)
+    later = next((info for info in folder.runs() if info.run_seq > number), None)
+    if later is not None:
+        raise RecoveryError(f"run {run} was left for good: run {later.run} follows it")
     if course.phase == "closed":
         raise RecoveryError(f"run {run} is closed")
     if course.phase in ("empty", "opening"):

@@ -107,7 +107,7 @@ def full_log(path: Path) -> tuple[Path, list[Person]]:
     relief = Person("Tor O'Brien")
     clock = Clock()
     with LogFolder.open(path) as folder:
-        name = folder.store_document("title: Before start\n".encode())
+        name = folder.store_document(b"title: Before start\n")
         documents = [{"approval": None, "name": "before start", "sha256": name}]
         carried = {"start_attempts": 2, "cooling": {"until_ms": 90_000, "certain": True}}
         writer = LogWriter.create(
@@ -183,7 +183,7 @@ class Forge:
         data.update(changes)
         return data
 
-    def add(self, type: str, data: Mapping[str, Any], **body: Any) -> Forge:
+    def add(self, type: str, data: Mapping[str, Any], /, **body: Any) -> Forge:
         """Append a line; `body` replaces fields of the envelope, `key` the signing key."""
         stamp = body.pop("stamp", None) or self.clock()
         key = body.pop("key", self.key)

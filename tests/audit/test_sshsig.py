@@ -23,7 +23,7 @@ AT_MS = 1_795_557_003_000
 
 
 def run(*words: str | Path, text: bytes = b"") -> subprocess.CompletedProcess[bytes]:
-    return subprocess.run(  # noqa: S603
+    return subprocess.run(
         [str(shutil.which("ssh-keygen")), *map(str, words)],
         input=text,
         capture_output=True,
@@ -132,7 +132,8 @@ OPTIONS = [
     'namespaces="open@latchword-v1",valid-after="20260101Z" ',
 ]
 PRINCIPALS = [
-    "maren", "Maren", "mar*", "m?ren", "other,maren", "*,!maren", "!other,*", '"maren,x y"', "maren*n",
+    "maren", "Maren", "mar*", "m?ren", "other,maren", "*,!maren", "!other,*",
+    '"maren,x y"', "maren*n",
 ]  # fmt: skip
 
 
