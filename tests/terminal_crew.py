@@ -1,0 +1,157 @@
+"""A crew at the keyboard: what a script says, pressed on the keys that the screen offers for it.
+
+Rules: the keys come from what the screen shows (the row of keys, the numbers before choices, items
+and people), not from the program's data; a person waits until the screen asks for what they want to
+say; who has no key for it types the words; a key that was not taken is a fault, never repeated.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+
+from runner.host.scripted import Input
+from runner.words.numbers import read_number
+from runner.words.spoken import split
+from tests.terminal_driver import Terminal
+
+WORDS = {
+    "say again": ("f2",), "stand by": ("f3",), "put off": ("f4",), "mark take-off": ("f7",),
+    "mark landing": ("f7",), "unable": ("/", "0", "1"), "disregard": ("/", "0", "3"),
+    "condition lost": ("/", "0", "5"), "next flight": ("/", "0", "0", "1"),
+}  # fmt: skip
+LINES = {
+    "snag ": ("f5",), "correction ": ("/", "0", "6"), "turn to ": ("/", "0", "0", "2"),
+    "happened ": ("/", "0", "0", "5"), "correct ": ("/", "0", "0", "8"),
+}  # fmt: skip
+NOT_TAKEN = ("TOO SOON", "KEY HELD", "BEING RECORDED", "REFUSED", "NO NUMBER", "DROPPED")
+_NUMBER = re.compile(r"-?\d+(\.\d+)?")
+Looked = Callable[[Terminal], None]
+
+
+def keys_for(screen: Terminal, line: str) -> tuple[str, ...] | None:
+    """The keys for a line of a script on the screen as it stands; None where it asks for
+    something else (still)."""
+    speech = split(line)
+    said, hint = speech.text, screen.hint()
+    if said in WORDS:
+        return WORDS[said]
+    for start, opens in LINES.items():
+        if said.startswith(start):
+            return (*opens, said.removeprefix(start), "enter")
+    if said.startswith("drill "):
+        return ("f1", f"drill:{said.removeprefix('drill ')}")
+    if said == "discontinue":
+        return ("f9", "+")
+    offered = hint.split("  ")[0]
+    if said in PLUS:
+        return ("+",) if offered.startswith(PLUS[said]) else None
+    if said == "not so":
+        return ("-",) if "- NOT SO" in hint else None
+    if said.startswith("tick "):
+        # An item of the station that the other one works at, while this list is open: by words.
+        return _numbered(screen, said.removeprefix("tick "), r"(?:\[ \] )?") or (said, "enter")
+    number = _NUMBER.fullmatch(said) is not None
+    takes = offered in ("DIGITS, ENTER", ". THEN NUMBER") or (
+        offered == "+ AFFIRM" and "LIMIT" in screen.text()
+    )
+    if number:
+        return (said, "enter") if takes else None
+    if re.match(r"(drop|below|above) \d", said):
+        return (said, "enter") if takes else None
+    if read_number(said) is not None:
+        return None
+    return _words(screen, speech.role, said, offered)
+
+
+PLUS = {
+    "page read": "+ READ BY", "affirm": "+ AFFIRM", "memory items done": "+ ITEMS DONE",
+    "continue": "+ GO ON", "end of day": "+ END OF DAY", "roger": "+ ROGER",
+}  # fmt: skip
+
+
+def _words(screen: Terminal, role: str, said: str, offered: str) -> tuple[str, ...] | None:
+    """The key for a response in words."""
+    if offered == "1 2 BOTH LOOK" and asked(screen, said):
+        looking = re.search(rf"TO LOOK: .*?(\d) {role.upper()}\b", screen.text())
+        return (looking[1],) if looking else None
+    if offered in ("NUMBER CHOOSES", "1 2 BOTH LOOK"):
+        return _numbered(screen, said)
+    if offered in (". THEN NUMBER", "DIGITS, ENTER"):
+        chosen = _numbered(screen, said)
+        return (".", *chosen) if chosen else None
+    if offered == "+ ROGER":
+        return ("+",)
+    if offered == "+ AS SHOWN":
+        return ("+",) if asked(screen, said) else None
+    return None
+
+
+def asked(screen: Terminal, said: str) -> bool:
+    """Whether the words stand on the screen as what is expected."""
+    who = r"(COMMANDER|COPILOT|GROUND|HANDLING|MONITORING|BOTH LOOK)"
+    return re.search(rf"{who}[^:]*: {re.escape(said.upper())}", screen.text()) is not None
+
+
+def _numbered(screen: Terminal, said: str, mark: str = "") -> tuple[str, ...] | None:
+    found = re.search(rf"(?:^|\s)(\d) {mark}{re.escape(said)}(?=\s|$)", screen.text(), re.I)
+    return (found[1],) if found else None
+
+
+def press(screen: Terminal, line: str) -> None:
+    """Waits until the screen asks for it, presses, and waits until the screen has changed."""
+    found: list[tuple[str, ...]] = []
+
+    def ready() -> bool:
+        keys = keys_for(screen, line)
+        if keys is not None:
+            found.append(keys)
+        return keys is not None
+
+    screen.see(ready, f"a screen that asks for: {line}")
+    before = screen.face()
+    for key in found[-1]:
+        if key.startswith("drill:"):
+            _choose_drill(screen, key.removeprefix("drill:"))
+            continue
+        screen.key(key)
+        if len(key) > 1 and found[-1][-1] == "enter" and key != "enter" and not key[0] == "f":
+            screen.see_text(f"{key}_")
+    if split(line).text == "say again":
+        return
+
+    def taken() -> bool:
+        hint = screen.hint()
+        return screen.face() != before and not (hint.startswith(">") or "- BACK" in hint)
+
+    screen.see(taken, f"what came of: {line}")
+    text = screen.text()
+    for fault in NOT_TAKEN:
+        assert fault not in text, f"{line}: {fault}\n" + "\n".join(screen.lines())
+
+
+def _choose_drill(screen: Terminal, title: str) -> None:
+    """On the drills page, turning it as often as it takes."""
+    screen.see_text("DRILLS: NUMBER OPENS")
+    for _ in range(4):
+        found = re.search(rf"(?:^|\s)(\d) {re.escape(title)}(?=\s|$)", screen.text(), re.I)
+        if found:
+            screen.key(found[1])
+            return
+        before = screen.face()
+        screen.key("0")
+        screen.see(lambda before=before: screen.face() != before, "the next drills")  # type: ignore[misc]
+    raise AssertionError(f"no drill {title}\n" + "\n".join(screen.lines()))
+
+
+def work(screen: Terminal, inputs: Iterable[Input], looked: Looked = lambda screen: None) -> int:
+    """Works through a script; `looked` is called with every screen before its answer. How many
+    answers were given."""
+    given = 0
+    for one in inputs:
+        screen.passes(one.passes)
+        if one.text:
+            looked(screen)
+            press(screen, one.text)
+            given += 1
+    return given
