@@ -7,6 +7,7 @@ cause ends in one clear message and its exit code, never in a traceback.
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from collections.abc import Callable
@@ -197,6 +198,10 @@ def doctor(as_json: bool) -> int:
 
 def main() -> None:
     """The entry point: exit codes and the one place where errors become messages."""
+    for stream in (sys.stdout, sys.stderr):
+        # A degree sign must not end a run at a terminal that has none.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     sys.exit(_main())
 
 
@@ -206,7 +211,7 @@ def _main() -> int:
         return code if isinstance(code, int) else 0
     except click.exceptions.Exit as leaving:
         return leaving.exit_code
-    except click.Abort:
+    except (click.Abort, EOFError):
         print("interrupted", file=sys.stderr)
         return INTERRUPTED
     except click.ClickException as fault:
@@ -225,7 +230,7 @@ def _main() -> int:
 
 def _explained(fault: Exception) -> int:
     """One clear message for what went wrong, and its exit code."""
-    from audit.errors import AuditError
+    from audit.errors import AuditError, WrongPassphrase
     from runner.flow.faults import FlowErrors
     from runner.host.places import PlaceFault
 
@@ -237,7 +242,7 @@ def _explained(fault: Exception) -> int:
         return 3
     if isinstance(fault, AuditError):
         print(fault, file=sys.stderr)
-        return 4
+        return 1 if isinstance(fault, WrongPassphrase) else 4
     if isinstance(fault, OSError):
         name = f"{fault.filename}: " if fault.filename else ""
         print(f"{name}{fault.strerror or fault}", file=sys.stderr)

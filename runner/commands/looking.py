@@ -11,12 +11,14 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from audit.errors import Fault
 from audit.line import parse
 from audit.reader import pieces
 from audit.stamps import wall_text
 from audit.trust import Trust
 from audit.verify import logs_of, verify
 from runner.commands.running import Options, folders
+from runner.commands.signing import say
 from runner.engine.hours import times
 from runner.engine.outcomes import sentence
 from runner.engine.state import Marked
@@ -70,26 +72,34 @@ def _trust(path: Path | None) -> Trust:
 
 
 def show(run_id: str, options: Options) -> int:
-    """A readable timeline of one run, from a file or by its name."""
+    """A readable timeline of one run, from a file or by its name; 1 if it does not read to its
+    end."""
     path = _log_of(run_id, options)
     try:
-        with path.open("rb") as stream:
-            print(f"{path.stem}  {CAUTION}")
-            marks: list[Marked] = []
-            last = 0
-            for piece in pieces(stream):
-                if not piece.raw.endswith(b"\n"):
-                    print(f"(torn: {len(piece.raw)} bytes behind the last whole line)")
-                    break
+        stream = path.open("rb")
+    except OSError as error:
+        raise PlaceFault(f"{path}: cannot be read: {error.strerror}") from None
+    with stream:
+        print(f"{path.stem}  {CAUTION}")
+        marks: list[Marked] = []
+        last = 0
+        for number, piece in enumerate(pieces(stream)):
+            if not piece.raw.endswith(b"\n"):
+                print(f"(torn: {len(piece.raw)} bytes behind the last whole line)")
+                break
+            try:
                 line = parse(piece.raw)
+                rows = _rows(line)
                 if line.type == "event":
                     last = max(last, line.data["event"].get("at", 0))
                     marks += _marks(line.data)
-                for row in _rows(line):
-                    print(row)
-        print(_times(tuple(marks), last))
-    except OSError as error:
-        raise PlaceFault(f"{path}: cannot be read: {error.strerror}") from None
+            except (Fault, KeyError, IndexError, TypeError, ValueError, AttributeError) as fault:
+                say(f"{path}: line {number} is none that a run writes ({fault}); what verify says "
+                    "of this log counts")  # fmt: skip
+                return 1
+            for row in rows:
+                print(row)
+    print(_times(tuple(marks), last))
     return 0
 
 

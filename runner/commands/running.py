@@ -7,17 +7,16 @@ before the first list and after the last, never between.
 
 from __future__ import annotations
 
-import getpass
 import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from audit.errors import AuditError, WrongPassphrase
 from audit.folder import LogFolder
 from audit.people import Signer
+from runner.commands.signing import Patient, ask_passphrase, close, others, say
 from runner.flow.loader import Loaded, load_aircraft
 from runner.host import crew as people
 from runner.host import places
@@ -26,10 +25,11 @@ from runner.host.opening import Setup, resume, start
 from runner.host.places import PlaceFault
 from runner.host.run import Run
 
+if TYPE_CHECKING:
+    from runner.host.scripted import Input
+
 CLOSED, LEFT_OPEN, USAGE = 0, 75, 2
-TRIES = 3
 DEMO_REGISTRATION = "TV-C41"
-Say = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,16 +46,6 @@ class Options:
     answers: Path | None = None
     as_json: bool = False
     environment: dict[str, str] = field(default_factory=dict)
-
-
-def say(text: str) -> None:
-    """A message for a person, on standard error."""
-    print(text, file=sys.stderr)
-
-
-def ask_passphrase(name: str) -> str:
-    """A passphrase from the terminal; nothing is echoed."""
-    return getpass.getpass(f"Passphrase of {name}: ")
 
 
 def need_terminal(options: Options) -> None:
@@ -95,16 +85,20 @@ def run(name: str, options: Options) -> int:
     loaded = load_aircraft(aircraft.documents)
     folder = options.log_dir or aircraft.logs
     key_of = people.key_of
+    aboard: tuple[tuple[str, Signer], ...]
     if options.answers:
+        if options.crew:
+            raise PlaceFault("a scripted run has the demonstration's crew; leave --crew out", USAGE)
         mode = "solo" if options.solo else "single-pilot" if options.single else "crew"
         modes: tuple[str, ...] = (mode, "scripted")
         aboard = people.demo_people(solo=options.solo, single=options.single)
         key_of = people.demo_key_of
     else:
         named = people.parse_crew(options.crew)
-        modes, aboard = people.aboard(
+        modes, signers = people.aboard(
             named, solo=options.solo, single=options.single, ask=ask_passphrase
         )
+        aboard = tuple((role, Patient(person)) for role, person in signers)
     return _run(options, loaded, folder, aircraft.registration, modes, aboard, aircraft.fit, key_of)
 
 
@@ -113,11 +107,12 @@ def _run(
     aboard: tuple[tuple[str, Signer], ...], fit: tuple[str, ...], key_of: Callable[[str], str],
 ) -> int:  # fmt: skip
     only = _list_id(loaded, options.only)
+    inputs = _inputs(options)
     with LogFolder.open(path) as folder:
         before = folder.open_run()
         if before is not None:
             if options.answers is None and _wants_resume(before):
-                return _resume_in(folder, before, registration, options)
+                return _resume_in(folder, before, registration, inputs, options)
             say(f"{before} was left open; it is left so for good")
         setup = Setup(
             loaded, folder, registration, modes, aboard, fit, only,
@@ -125,11 +120,20 @@ def _run(
         )  # fmt: skip
         clock: Clock = SystemClock()
         if options.answers is not None:
-            inputs_clock = SimulatedClock(time.time_ns() // 1_000_000)
-            begun = start(setup, inputs_clock, patient=True, key_of=key_of)
-            return _scripted(begun, inputs_clock, options, [p for _, p in aboard])
-        begun = start(setup, clock, key_of=key_of)
+            simulated = SimulatedClock(time.time_ns() // 1_000_000)
+            begun = start(setup, simulated, patient=True, key_of=key_of, told=say)
+            return _scripted(begun, simulated, inputs, options, [p for _, p in aboard])
+        begun = start(setup, clock, key_of=key_of, told=say)
         return _interactive(begun, options, [p for _, p in aboard])
+
+
+def _inputs(options: Options) -> list[Input]:
+    """The script, read before anything is begun: a file that is not there must leave no run."""
+    if options.answers is None:
+        return []
+    from runner.host.scripted import read_script
+
+    return read_script(options.answers)
 
 
 def _list_id(loaded: Loaded, name: str) -> str:
@@ -161,28 +165,26 @@ def _wants_resume(run_id: str) -> bool:
             return text.strip().lower() == "r"
 
 
-def _scripted(begun: Run, clock: SimulatedClock, options: Options, signers: list[Signer]) -> int:
-    from runner.host.scripted import Printer, may_close, play, read_script
+def _scripted(
+    begun: Run, clock: SimulatedClock, inputs: list[Input], options: Options, signers: list[Signer]
+) -> int:
+    from runner.host.scripted import Printer, may_close, play
 
-    if options.answers is None:
-        raise PlaceFault("no script was named", USAGE)
     try:
-        inputs = read_script(options.answers)
         printer = Printer(sys.stdout, begun, as_json=options.as_json)
-        play(begun, clock, inputs, printer)
+        if begun.recorder.writer.phase == "running":
+            play(begun, clock, inputs, printer)
         if not may_close(begun):
             printer.line("left open", "the script ended here; resume goes on")
             return LEFT_OPEN
-        newcomers = [people.demo_signer(name) for _, name in begun.state.crew]
-        trouble = begun.close(_once([*signers, *newcomers]))
+        if begun.recorder.lost:
+            printer.line("left open", f"the recording was lost: {begun.recorder.lost}")
+            return LEFT_OPEN
+        trouble = close(begun, signers)
         printer.line("closed" if not trouble else "unclosed", trouble or f"head {begun.head_code}")
         return LEFT_OPEN if trouble else CLOSED
     finally:
         begun.stop()
-
-
-def _once(signers: list[Signer]) -> list[Signer]:
-    return list({person.name: person for person in signers}.values())
 
 
 def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
@@ -212,66 +214,13 @@ def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
 
 
 def _close(begun: Run, signers: list[Signer]) -> int:
-    """Closes the log, each person signing for themselves; who cannot goes on owing."""
     writer = begun.recorder.writer
-    everybody = _once([*signers, *_newcomers(begun, signers)])
-    for person in everybody:
-        if writer.phase == "running" and person.name in writer.owed():
-            _tried(partial(_vouch, begun, person), person)
-    if writer.phase == "running":
-        trouble = begun.close([])
-        if trouble and writer.phase == "running":
-            say(trouble)
-            return LEFT_OPEN
-    for person in everybody:
-        if person.name in writer.owed():
-            _tried(partial(_sign_off, begun, person), person)
-    owed = writer.owed()
-    if owed:
-        say(f"signature owed by {', '.join(owed)}; give it later: latchword resume {writer.run}")
+    trouble = close(begun, signers)
+    if trouble:
+        say(f"{trouble}. Take it up again: latchword resume {writer.run}")
         return LEFT_OPEN
     say(f"the log is closed, head {begun.head_code}: {writer.folder.path_of(writer.run)}")
     return CLOSED
-
-
-def _vouch(begun: Run, person: Signer) -> None:
-    begun.recorder.writer.sign_resume(person, begun.clock.stamp())
-
-
-def _sign_off(begun: Run, person: Signer) -> None:
-    begun.recorder.writer.sign_close(person, begun.clock.stamp())
-
-
-def _newcomers(begun: Run, signers: list[Signer]) -> list[Signer]:
-    known = {person.name for person in signers}
-    demonstration = "demonstration" in begun.state.modes or "scripted" in begun.state.modes
-    found: list[Signer] = []
-    for name in (*begun.recorder.writer.owed(), *(n for _, n in begun.state.crew)):
-        if name in known:
-            continue
-        known.add(name)
-        try:
-            found.append(
-                people.demo_signer(name) if demonstration else places.signer(name, ask_passphrase)
-            )
-        except (PlaceFault, AuditError) as fault:
-            say(str(fault))
-    return found
-
-
-def _tried(sign: Callable[[], object], person: Signer) -> None:
-    for left in range(TRIES - 1, -1, -1):
-        try:
-            sign()
-            return
-        except WrongPassphrase as fault:
-            say(f"{fault}" + (f"; {left} more" if left else f"; {person.name} owes the signature"))
-        except (AuditError, EOFError) as fault:
-            say(f"{person.name} did not sign: {fault}")
-            return
-        except KeyboardInterrupt:
-            say(f"{person.name} did not sign")
-            return
 
 
 def folders(options: Options) -> list[tuple[Path, str]]:
@@ -286,6 +235,7 @@ def folders(options: Options) -> list[tuple[Path, str]]:
 def resume_run(run_id: str, options: Options) -> int:
     """Takes up the run named, or the newest one left open."""
     need_terminal(options)
+    inputs = _inputs(options)
     candidates = []
     for path, registration in folders(options):
         for info in LogFolder.open(path, write=False).runs()[-1:]:
@@ -298,10 +248,12 @@ def resume_run(run_id: str, options: Options) -> int:
         raise PlaceFault(f"there is no {what} (a run with a successor is left for good)")
     _, path, registration, found = max(candidates)
     with LogFolder.open(path) as folder:
-        return _resume_in(folder, found, registration, options)
+        return _resume_in(folder, found, registration, inputs, options)
 
 
-def _resume_in(folder: LogFolder, run_id: str, registration: str, options: Options) -> int:
+def _resume_in(
+    folder: LogFolder, run_id: str, registration: str, inputs: list[Input], options: Options
+) -> int:
     info = next(i for i in folder.runs() if i.run == run_id)
     unreal = bool({"demonstration", "scripted"} & set(info.modes))
     key_of = people.demo_key_of if unreal else people.key_of
@@ -315,11 +267,11 @@ def _resume_in(folder: LogFolder, run_id: str, registration: str, options: Optio
         begun = resume(
             folder, run_id, clock, registration, patient=True, source="script", key_of=key_of
         )
-        return _scripted(begun, clock, options, _newcomers(begun, []))
+        return _scripted(begun, clock, inputs, options, others(begun, []))
     begun = resume(folder, run_id, SystemClock(), registration, key_of=key_of)
     if begun.recorder.writer.phase == "closing":
         try:
-            return _close(begun, _newcomers(begun, []))
+            return _close(begun, others(begun, []))
         finally:
             begun.stop()
-    return _interactive(begun, replace(options), _newcomers(begun, []))
+    return _interactive(begun, replace(options), others(begun, []))

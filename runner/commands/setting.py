@@ -18,7 +18,7 @@ from pathlib import Path
 
 from audit.people import file_name, new_key
 from audit.trust import trust_key
-from runner.commands.running import say
+from runner.commands.signing import say
 from runner.host import places
 from runner.host.places import PlaceFault
 

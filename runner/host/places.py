@@ -14,6 +14,7 @@ from typing import Any
 
 from audit.people import KeyFileSigner, load_signer
 from audit.people import file_name as key_file_name
+from runner.engine.words import nearest
 
 _REGISTRATION = re.compile(r"[A-Z0-9][A-Z0-9-]{0,15}")
 
@@ -130,8 +131,12 @@ def find(name: str) -> Aircraft:
     for aircraft in known:
         if aircraft.registration == name.strip().upper():
             return aircraft
-    listed = ", ".join(a.registration for a in known) or "none; enrol one first"
-    raise PlaceFault(f"no aircraft {name!r} is enrolled; enrolled: {listed}", 2)
+    listed = ", ".join(a.registration for a in known) or (
+        "none; enrol one: latchword enrol DIR --registration R"
+    )
+    close = nearest(name, [a.registration for a in known])
+    hint = f"; nearest: {close}" if close else ""
+    raise PlaceFault(f"no aircraft {name!r} is enrolled{hint}; enrolled: {listed}", 2)
 
 
 def key_path(name: str) -> Path:
