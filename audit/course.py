@@ -125,8 +125,6 @@ class Course:
 
         Raises `Fault`, leaving the state as it was, if it may not stand here.
         """
-        if self.phase == "closed":
-            raise Fault("after-end", "there is something after the last closing signature")
         if line.seq != self.seq + 1:
             raise Fault("seq", f"line {self.seq + 1} calls itself {line.seq}")
         if self.phase != "empty" and line.prev != self.head:
@@ -231,7 +229,6 @@ class Course:
             self._unvouched = [*self._unvouched, _Resume(line.seq, line.raw, owing)]
 
     def _resume_sig(self, line: Line) -> Vouched:
-        self._need("resume-sig", "running")
         name = line.data["name"]
         vouched = _vouched(line, self.due_resume(name, line.data["line"]))
         left = [

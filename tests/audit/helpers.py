@@ -212,7 +212,7 @@ class Forge:
         self, type: str, person: Person, number: int, *, namespace: str = "", **body: Any
     ) -> Forge:
         namespace = namespace or f"{type.removesuffix('-sig')}@latchword-v1"
-        message = body.pop("message", self.rows[number])
+        message = body.pop("message") if "message" in body else self.rows[number]
         if type == "resume-sig":
             message += self.head.encode() + b"\n"
         blob = body.pop("blob", None) or person.sign(namespace, message)

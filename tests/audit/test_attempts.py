@@ -13,7 +13,7 @@ import pytest
 from audit import canonical, sshsig
 from audit.chain import gaps
 from audit.folder import LogFolder
-from audit.line import LONGEST, head_of
+from audit.line import LONGEST, TYPES, head_of
 from audit.recovery import recover
 from audit.stamps import Stamp
 from audit.trust import Allowed, Trust
@@ -513,6 +513,46 @@ def test_other_lines_of_another_shape(
     if type == "open":
         data = {**data, "key0": public(forge.key)}
     assert code_of(forge.add(type, data).log) == code
+
+
+ALLOWED = {
+    "empty": {"open"},
+    "opening": {"open-sig"},
+    "running": {"event", "attach", "resume", "close"},
+    "closing": {"close-sig", "resume"},
+}
+
+
+@pytest.mark.parametrize("phase", ALLOWED)
+@pytest.mark.parametrize("type", TYPES)
+def test_every_type_of_line_where_it_may_stand_and_nowhere_else(
+    crew: list[Person], phase: str, type: str
+) -> None:
+    forge = Forge(crew)
+    if phase == "opening":
+        forge.add("open", forge.opening())
+    elif phase != "empty":
+        forge.open()
+    if phase == "closing":
+        forge.add("close", {"acceptances": [], "count": 3})
+    number = len(forge.rows) - 1
+    if type == "open":
+        forge.add("open", forge.opening())
+    elif type == "resume":
+        forge.resume(line=max(number, 0))
+    elif type.endswith("-sig"):
+        forge.sign(type, crew[0], max(number, 0), message=(forge.rows or [b""])[-1])
+    else:
+        data: dict[str, dict[str, Any]] = {
+            "event": event(),
+            "attach": {"length": 1, "name": "a", "sha256": "1" * 64},
+            "close": {"acceptances": [], "count": max(number + 1, 1)},
+        }
+        forge.add(type, data[type])
+    if type in ALLOWED[phase]:
+        assert check(forge.log, crew).result == "unclosed"
+    else:
+        assert code_of(forge.log) == "order"
 
 
 ENVELOPE_FAULTS: list[tuple[dict[str, Any], str]] = [

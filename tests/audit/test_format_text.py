@@ -1,0 +1,53 @@
+"""FORMAT.md says what is built: its codes, line types, namespaces and limits are the code's."""
+
+import ast
+import re
+from pathlib import Path
+
+from audit import canonical, line, shapes, sshsig
+from audit.verdict import RESULTS
+from audit.verify import LEVELS
+
+AUDIT = Path(__file__).parents[2] / "audit"
+TEXT = (AUDIT / "FORMAT.md").read_text("utf-8")
+VERIFYING = (
+    "beside",
+    "canonical",
+    "checker",
+    "course",
+    "curve",
+    "line",
+    "shapes",
+    "sshsig",
+    "stamps",
+)
+# given where the code is not a literal, or not by a `Fault`
+OTHERS = {"attachment", "residue"}
+
+
+def test_every_code_is_listed_and_no_other() -> None:
+    raised = set(OTHERS)
+    for name in VERIFYING:
+        for node in ast.walk(ast.parse((AUDIT / f"{name}.py").read_text("utf-8"))):
+            if isinstance(node, ast.Call) and ast.unparse(node.func) == "Fault":
+                code = node.args[0]
+                if isinstance(code, ast.Constant):
+                    raised.add(str(code.value))
+    listed = re.search(r"Codes: `([^`]*)`", TEXT)
+    assert listed is not None
+    assert sorted(listed[1].split()) == sorted(raised)
+
+
+def test_words_and_limits_are_the_codes() -> None:
+    for word in (*line.TYPES, *sshsig.NAMESPACES[:3], sshsig.APPROVE, *RESULTS, *LEVELS):
+        assert f"`{word}`" in TEXT or f"**{word}**" in TEXT, word
+    for mode in (*shapes.CREW_MODES, *shapes.OTHER_MODES):
+        assert f"`{mode}`" in TEXT, mode
+    assert line.DOMAIN == b"latchword/audit/entry@v1\n"
+    assert "`latchword/audit/entry@v1`, one LF" in TEXT
+    assert line.LONGEST == 1 << 20
+    assert "at most 1 MiB" in TEXT
+    assert canonical.DEEPEST == 32
+    assert "at most 32 levels" in TEXT
+    assert canonical.HEARD_LIMIT == 200
+    assert "at most 200 characters" in TEXT
