@@ -107,6 +107,24 @@ def test_a_resume_signature_covers_the_head_reached(crew: list[Person]) -> None:
     assert code_of(forge.log, crew) == "person-signature"
 
 
+RESUME_FAULTS: list[tuple[dict[str, Any], str]] = [
+    ({"residue": {}}, "shape"),
+    ({"residue": [{"length": 1, "name": "../x", "sha256": "1" * 64}]}, "shape"),
+    ({"residue": [{"length": 1, "name": "x"}]}, "shape"),
+    ({"gap": -1}, "shape"),
+    ({"gap": "1"}, "shape"),
+    ({"head": 1}, "shape"),
+    ({"line": "2"}, "shape"),
+    ({"extra": 1}, "shape"),
+    ({"key0": "x"}, "base64"),
+]
+
+
+@pytest.mark.parametrize(("changes", "code"), RESUME_FAULTS, ids=str)
+def test_a_resume_of_another_shape(crew: list[Person], changes: dict[str, Any], code: str) -> None:
+    assert code_of(Forge(crew).open().resume(**changes).log) == code
+
+
 def test_a_signature_before_a_desk_resume_does_not_serve_after_it(crew: list[Person]) -> None:
     forge = Forge(crew).open()
     forge.add("close", {"acceptances": [], "count": 3})
@@ -131,6 +149,14 @@ def test_delete_a_run(folder: LogFolder, crew: list[Person], clock: Clock) -> No
     logs[1].write_bytes(kept[logs[1]])
     logs[0].unlink()
     assert [found.run_seq for found in gaps(folder.path)] == [1, 3]
+
+
+def test_a_file_that_is_no_log_is_said(folder: LogFolder, crew: list[Person], clock: Clock) -> None:
+    log = simple_log(folder, crew, clock)
+    log.write_bytes(b"x" + log.read_bytes())
+    assert [(found.code, found.why) for found in gaps(folder.path)] == [
+        ("foreign", f"{log.name} does not begin as a log")
+    ]
 
 
 def test_replace_a_run(folder: LogFolder, crew: list[Person], clock: Clock) -> None:
@@ -422,6 +448,8 @@ OPENING_FAULTS: list[tuple[dict[str, Any], str]] = [
     ({"roster": []}, "shape"),
     ({"roster": [{"key": "", "name": "One", "role": "commander"}]}, "sshsig"),
     ({"roster": [{"name": "One", "role": "commander"}]}, "shape"),
+    ({"roster": [{"key": 1, "name": "One", "role": "commander"}]}, "shape"),
+    ({"roster": ["One"]}, "shape"),
     ({"rules": 0}, "shape"),
     ({"rules": "1"}, "shape"),
 ]
@@ -450,6 +478,11 @@ def test_rosters_of_another_shape(crew: list[Person]) -> None:
         ([rows[0]], ["crew"], "roster"),
         (rows[1:], ["single-pilot"], "roster"),
         (rows, ["solo"], "roster"),
+        (
+            [*rows, {"key": Person("x").public_line, "name": two.name, "role": "ground"}],
+            ["crew"],
+            "roster",
+        ),
     ]
     for roster, modes, code in attempts:
         forge = Forge(crew, modes=modes)

@@ -72,6 +72,13 @@ def _nested(levels: int) -> Any:
     return value
 
 
+def _nested_objects(levels: int) -> Any:
+    value: Any = 1
+    for _ in range(levels):
+        value = {"a": value}
+    return value
+
+
 @pytest.mark.parametrize(
     "value",
     [
@@ -94,6 +101,7 @@ def _nested(levels: int) -> Any:
         (1, 2),
         {"a": object()},
         _nested(33),
+        _nested_objects(33),
     ],
 )
 def test_what_the_profile_leaves_out_is_refused(value: Any) -> None:
@@ -104,6 +112,7 @@ def test_what_the_profile_leaves_out_is_refused(value: Any) -> None:
 
 def test_thirty_two_levels_are_allowed() -> None:
     canonical.check(_nested(32))
+    canonical.check(_nested_objects(32))
 
 
 @pytest.mark.parametrize(

@@ -317,3 +317,32 @@ def test_a_public_line_has_one_form() -> None:
     for line in ("", "ssh-ed25519", "ssh-rsa AAAA", weak, person.public_line[:-1]):
         with pytest.raises(Fault):
             sshsig.parse_public_line(line)
+
+
+def test_an_unprotected_key_needs_no_passphrase(tmp_path: Path) -> None:
+    path = people.new_key("Maren Holt", None, tmp_path)
+    signer = people.load_signer(path, "typed all the same")
+    sshsig.verify(signer.sign(sshsig.OPEN, b"m"), signer.key, sshsig.OPEN, b"m")
+
+
+def test_a_key_file_exchanged_meanwhile_does_not_sign(tmp_path: Path) -> None:
+    one = people.new_key("One", None, tmp_path)
+    two = people.new_key("Two", None, tmp_path)
+    signer = people.load_signer(one, None)
+    one.write_bytes(two.read_bytes())
+    with pytest.raises(KeyFileError, match="not the one of One"):
+        signer.sign(sshsig.OPEN, b"m")
+
+
+def test_the_clear_part_of_a_key_file_is_read_strictly() -> None:
+    key = sshsig.key_blob(Person("x").key)
+
+    def string(value: bytes) -> bytes:
+        return struct.pack(">I", len(value)) + value
+
+    start = b"openssh-key-v1\x00" + string(b"none") * 2 + string(b"")
+    one = start + b"\x00\x00\x00\x01" + string(key)
+    assert sshsig.key_blob(sshsig.public_key_of_private_file(one)) == key
+    for blob in (b"x" + one, start + b"\x00\x00\x00\x02" + string(key) * 2, one[:-1]):
+        with pytest.raises(Fault):
+            sshsig.public_key_of_private_file(blob)

@@ -198,6 +198,29 @@ def test_a_run_left_for_good_is_followed_from_its_last_whole_line(
     assert check(log, crew).result == "closed"
 
 
+def test_a_run_is_never_started_twice(folder: LogFolder, crew: list[Person], clock: Clock) -> None:
+    LogWriter.create(folder, opening(crew), crew, clock(), run="one-run").stop()
+    before = folder.path_of("one-run").read_bytes()
+    with pytest.raises(FolderError, match="already"):
+        LogWriter.create(folder, opening(crew), crew, clock(), run="one-run")
+    with pytest.raises(FolderError, match="names no run"):
+        LogWriter.create(folder, opening(crew), crew, clock(), run="../x")
+    assert folder.path_of("one-run").read_bytes() == before
+
+
+def test_a_disk_that_refuses_the_first_line_leaves_no_run(
+    folder: LogFolder, crew: list[Person], clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    failing = Failing(monkeypatch, "sync", OSError(errno.EIO, "Input/output error"))
+    failing.armed = True
+    with pytest.raises(LogLost, match="could not be started: Input/output error"):
+        LogWriter.create(folder, opening(crew), crew, clock())
+    failing.armed = False
+    assert folder.runs() == []
+    assert list(folder.path.glob("*.jsonl*")) == []
+    assert check(simple_log(folder, crew, clock), crew).counts()
+
+
 def test_acceptances_are_the_numbers_of_events(
     folder: LogFolder, crew: list[Person], clock: Clock
 ) -> None:
