@@ -31,7 +31,7 @@ from runner.engine.free import (
     turn_to,
 )  # fmt: skip
 from runner.engine.interruptions import go_on, recovered, stand_by
-from runner.engine.opening import opened, page_read
+from runner.engine.opening import opened, page_read, wrong_aircraft
 from runner.engine.readback import affirm, negative, replace
 from runner.engine.waking import wake
 
@@ -82,7 +82,7 @@ DROP = "nothing to drop"
 #            Answer     NotSo             Affirm  Disregard  PutOff  Unable  Accept
 CELLS: dict[Prompt, dict[type[ev.Event], Cell]] = {
     Prompt.FIRST_PAGE: _row(
-        "first page", "first page", "first page", "first page", "first page", "first page",
+        "first page", wrong_aircraft, "first page", "first page", "first page", "first page",
         "first page", Correct="first page", Standby="first page",
         NextFlight="first page", TurnTo="first page", StartTimer="first page",
         OnPaper="first page",

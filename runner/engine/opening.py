@@ -15,6 +15,9 @@ from runner.engine.flights import begin_flight, enter_next
 from runner.engine.interruptions import carried
 
 
+WRONG_AIRCRAFT = "wrong aircraft"
+
+
 def opened(draft: Draft) -> None:
     """Opens the run and plans the first flight."""
     event = draft.event
@@ -39,6 +42,17 @@ def opened(draft: Draft) -> None:
     draft.tell("opened")
     begin_flight(draft)
     enter_next(draft)
+
+
+def wrong_aircraft(draft: Draft) -> None:
+    """The placard does not say what the first screen says: the run ends, nothing is carried over.
+
+    Only before the first list: later the crew sits in what it has been checking.
+    """
+    draft.leave_all(WRONG_AIRCRAFT)
+    draft.plan = ()
+    draft.unread = ()
+    draft.tell("day closed")
 
 
 def page_read(draft: Draft) -> None:
