@@ -597,6 +597,9 @@ ENVELOPE_FAULTS: list[tuple[dict[str, Any], str]] = [
     ({"prev": "0" * 63}, "shape"),
     ({"next": ""}, "next"),
     ({"next": "x"}, "base64"),
+    ({"next": []}, "base64"),
+    ({"next": None}, "base64"),
+    ({"next": 0}, "base64"),
     ({"next": "A" * 43 + "=" + "="}, "base64"),
     ({"boot": ""}, "stamp"),
     ({"boot": "x" * 65}, "stamp"),
@@ -623,6 +626,19 @@ def test_an_envelope_of_another_shape(
     crew: list[Person], changes: dict[str, Any], code: str
 ) -> None:
     assert code_of(Forge(crew).open().add("event", event(), **changes).log) == code
+
+
+@pytest.mark.parametrize("type", TYPES)
+@pytest.mark.parametrize("data", [[], "x", 1, None, {}])
+def test_data_of_another_kind(crew: list[Person], type: str, data: Any) -> None:
+    forge = Forge(crew)
+    if type == "open":
+        log = forge.add("open", {}, data=data).log
+    elif type == "open-sig":
+        log = forge.add("open", forge.opening()).add(type, {}, data=data).log
+    else:
+        log = forge.open().add(type, {}, data=data).log
+    assert code_of(log) in ("shape", "format", "base64")
 
 
 def test_spellings_that_are_not_the_one(crew: list[Person]) -> None:
