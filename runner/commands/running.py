@@ -82,7 +82,7 @@ def run(name: str, options: Options) -> int:
     need_terminal(options)
     if options.only and not options.solo:
         raise PlaceFault("--only is for practice: with --solo, or with the demo", USAGE)
-    loaded = load_aircraft(aircraft.documents)
+    loaded = load_aircraft(places.folder_of_documents(aircraft.documents))
     folder = options.log_dir or aircraft.logs
     key_of = people.key_of
     aboard: tuple[tuple[str, Signer], ...]
@@ -144,7 +144,7 @@ def _list_id(loaded: Loaded, name: str) -> str:
     lists = [(f, loaded.table.flows[f].title) for f in loaded.table.order]
     found = find(name, lists)
     if found is None:
-        close = nearest(name, [title for _, title in lists] + [key for key, _ in lists])
+        close = nearest(name, [key for key, _ in lists] + [title for _, title in lists])
         hint = f"; nearest: {close}" if close else ""
         raise PlaceFault(f"--only {name!r}: there is no such list{hint}; lists: "
                          + ", ".join(key for key, _ in lists), USAGE)  # fmt: skip

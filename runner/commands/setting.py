@@ -27,7 +27,7 @@ def enrol(documents: Path, registration: str, fit: str) -> int:
     """Enrols an aircraft after its documents have been read without a fault."""
     from runner.flow.loader import load_aircraft
 
-    loaded = load_aircraft(documents)
+    loaded = load_aircraft(places.folder_of_documents(documents))
     wanted = tuple(part.strip() for part in fit.split(",") if part.strip())
     unknown = [name for name in wanted if name not in loaded.table.fit]
     if unknown:
@@ -166,7 +166,7 @@ def _enrolled() -> Check:
     try:
         known = places.enrolled()
         for aircraft in known:
-            load_aircraft(aircraft.documents)
+            load_aircraft(places.folder_of_documents(aircraft.documents))
     except (PlaceFault, FlowErrors, OSError) as fault:
         return Check("aircraft", False, str(fault)[:200], "mend the documents or enrol again")
     names = ", ".join(a.registration for a in known)

@@ -139,6 +139,16 @@ def find(name: str) -> Aircraft:
     raise PlaceFault(f"no aircraft {name!r} is enrolled{hint}; enrolled: {listed}", 2)
 
 
+def folder_of_documents(path: Path) -> Path:
+    """The folder itself; raises PlaceFault if there is none."""
+    if not path.is_dir():
+        raise PlaceFault(
+            f"{path}: there is no such folder of documents; bring it back, or enrol the aircraft "
+            "from where they are: latchword enrol DIR --registration R"
+        )
+    return path
+
+
 def key_path(name: str) -> Path:
     """Where a person's key file lies."""
     return keys() / key_file_name(name)

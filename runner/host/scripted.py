@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
+from audit.canonical import tidy
 from runner.engine.effects import Effect, Prompt, Say, Voice
 from runner.host.clock import SimulatedClock
 from runner.host.places import PlaceFault
@@ -21,6 +22,7 @@ from runner.host.run import Run
 from runner.words.spoken import split
 from runner.words.timing import clock_text
 
+LONGEST_SHOWN = 1000
 LONGEST_FILE = 16 * 1024 * 1024
 _PASS = re.compile(r"@\+(\d{1,7})(ms|s|min|h)?")
 _SCALE = {"ms": 1, "s": 1000, "min": 60_000, "h": 3_600_000}
@@ -43,7 +45,8 @@ def read_script(path: Path) -> list[Input]:
         raise PlaceFault(f"{path}: cannot be read: {error.strerror}") from None
     if len(data) > LONGEST_FILE:
         raise PlaceFault(f"{path}: {len(data)} bytes; a script has at most {LONGEST_FILE}", 2)
-    return list(parse(data.decode("utf-8", "replace").splitlines()))
+    text = data.decode("utf-8-sig", "replace").replace("\r\n", "\n")
+    return list(parse(text.split("\n")))
 
 
 def parse(lines: Iterable[str]) -> Iterator[Input]:
@@ -91,6 +94,7 @@ class Printer:
     def line(self, kind: str, text: str) -> None:
         """One line."""
         at = self._run.now()
+        text = tidy(text, LONGEST_SHOWN)
         if self._json:
             out = json.dumps({"at": at, "kind": kind, "text": text}, ensure_ascii=False)
         else:

@@ -19,8 +19,7 @@ from audit.verify import verify
 from audit.writer import LogWriter
 from runner.engine.events import read_event
 from runner.engine.state import initial
-from runner.flow.loader import load_aircraft
-from runner.host import replay
+from runner.flow.loader import load_aircraft, load_documents
 from runner.host.opening import resume
 from runner.host.places import shipped
 from runner.host.replay import Cache, replayed
@@ -369,7 +368,7 @@ def test_documents_are_compiled_once_for_many_logs(forger: Forger) -> None:
     def counted(documents: Any) -> Any:
         nonlocal loads
         loads += 1
-        return replay.load_documents(documents)
+        return load_documents(documents)
 
     paths = [forger.write() for _ in range(3)]
     hook = replayed(Cache(counted))

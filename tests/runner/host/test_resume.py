@@ -302,7 +302,7 @@ def test_a_newcomer_is_on_the_roster_and_owes_and_who_left_still_owes(tmp_path: 
         assert dict(run.state.crew)["copilot"] == "Ida Moe"
         work_day(run, clock)
         everybody = [crew[0][1], crew[1][1], relief, third]
-        assert run.close(everybody[:2]) == "signature owed by Tor Brand, Ida Moe"
+        assert run.close([crew[0][1], crew[1][1]]) == "signature owed by Tor Brand, Ida Moe"
         for person in everybody[2:]:
             run.recorder.writer.sign_close(person, clock.stamp())
         run.stop()
@@ -347,7 +347,7 @@ def test_attempts_ages_and_defects_reach_the_next_run(tmp_path: Path) -> None:
         assert str(second.state.values["start_attempts"]) == "2"
         second.stop()
         opening = next(lines_of(folder.path_of(second.recorder.writer.run)))
-        assert dict(map(tuple, opening.data["carried"]["items"])) == left  # type: ignore[arg-type]
+        assert dict(map(tuple, opening.data["carried"]["items"])) == left
 
 
 def test_what_was_left_survives_a_run_in_which_nothing_happened(tmp_path: Path) -> None:

@@ -1,0 +1,159 @@
+"""`show`, `verify`, `doctor`, `enrol` and `keys trust`: what is there, and what it proves."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from audit.people import new_key
+from runner.host import places
+from tests.runner.commands.conftest import DATA, Command, logs
+
+Script = Callable[..., Path]
+START = ("commander: page read", "copilot: page read")
+ALSO = ("--also", "scripted,demonstration")
+
+
+@pytest.fixture
+def log(command: Command, short: str, script: Script) -> Path:
+    """A closed scripted run with a refusal, a correction and a snag."""
+    path = script(*START, "roger", "released", "snag smell of oil", "30", "affirm", "correction 64",
+                  "released", "released", "released", "closed")  # fmt: skip
+    said = command("run", short, "--answers", path)
+    assert said.code == 0, said
+    (found,) = logs(short).glob("*.jsonl")
+    return found
+
+
+def test_a_timeline_can_be_read(command: Command, log: Path) -> None:
+    said = command("show", log)
+    assert said.code == 0
+    assert said.lines[0].endswith("This shows what was answered, not that it was done.")
+    assert "OPEN  crew, scripted; commander Ines Marlow, copilot Tom Aske" in said.out
+    rows = [row for row in said.lines if "roger" in row.lower()]
+    assert any("REFUSED: Roger answers a caution and nothing else." in row for row in rows)
+    assert any("smell of oil" in row for row in said.lines)
+    assert any("correct" in row.lower() and "64" in row for row in said.lines)
+    assert sum("SIGNED" in row for row in said.lines) == 6
+    for word in ((), (log.stem,)):
+        assert command("show", *word).out == said.out
+    assert command("show", log.stem[:-1] + "x").code == 4
+
+
+def test_a_broken_log_is_shown_up_to_where_it_breaks(command: Command, log: Path) -> None:
+    whole = log.read_bytes()
+    rows = whole.splitlines(keepends=True)
+    log.write_bytes(whole + b'{"body":{"bo')
+    torn = command("show", log)
+    assert torn.code == 0
+    assert "(torn: 12 bytes behind the last whole line)" in torn.out
+    log.write_bytes(b"".join(rows[:6]) + b"{}\n" + b"".join(rows[7:]))
+    said = command("show", log)
+    assert said.code == 1
+    assert "line 6 is none that a run writes" in said.err
+    log.write_bytes(b"".join(rows).replace(b'"outcome":[["met"', b'"outcome":[["refused"', 1))
+    assert command("show", log).code == 1
+    log.write_bytes(b"\x00" * 4096)
+    assert command("show", log).code in (0, 1)
+
+
+def test_the_result_word_comes_first_and_only_closed_counts(command: Command, log: Path) -> None:
+    whole = log.read_bytes()
+    rows = whole.splitlines(keepends=True)
+    said = command("verify", log, "--level", "replayed", *ALSO)
+    assert (said.code, said.lines[0].split(" ")[0]) == (0, "closed")
+    cases = {
+        b"".join(rows[:-1]): "unclosed",
+        whole[:-30]: "torn",
+        whole.replace(b"smell of oil", b"smell of gas"): "rejected",
+        whole + b"\n": "rejected",
+    }
+    for content, result in cases.items():
+        log.write_bytes(content)
+        said = command("verify", log, "--level", "replayed", *ALSO)
+        assert (said.code, said.lines[0].split(" ")[0]) == (1, result)
+        found = json.loads(command("verify", log, "--json", *ALSO).out)
+        assert found["result"] == result
+        assert found["path"] == str(log)
+    log.write_bytes(whole)
+    places.trust_file().unlink()
+    said = command("verify", log, *ALSO)
+    assert (said.code, said.lines[0].split(" ")[0]) == (1, "untrusted")
+    assert "nobody is trusted" in said.err
+
+
+def test_every_log_of_a_folder_must_count(
+    command: Command, log: Path, short: str, script: Script
+) -> None:
+    assert command("verify", log.parent, *ALSO).code == 0
+    command("run", short, "--answers", script(*START))
+    said = command("verify", log.parent, *ALSO)
+    assert said.code == 1
+    assert [line.split(" ")[0] for line in said.lines] == ["closed", "unclosed"]
+    assert command("verify", log, log, *ALSO).code == 0
+
+
+def test_an_empty_folder_proves_nothing(command: Command, tmp_path: Path) -> None:
+    said = command("verify", tmp_path)
+    assert said.code == 4
+    assert "there is no log" in said.err
+
+
+def test_a_missing_document_is_full_not_replayed(command: Command, log: Path) -> None:
+    next((log.parent / "documents").iterdir()).unlink()
+    said = command("verify", log, "--level", "replayed", *ALSO)
+    assert said.code == 1
+    assert "full, not replayed" in said.out
+
+
+def test_the_doctor_looks_and_changes_nothing(command: Command) -> None:
+    said = command("doctor", "--json")
+    rows = {row["what"]: row for row in map(json.loads, said.lines)}
+    assert said.code == 0
+    for what in ("python", "packages", "folders", "demo documents"):
+        assert rows[what]["ok"] is True
+    for what in ("aircraft", "trusted keys"):
+        assert rows[what]["ok"] is None
+        assert rows[what]["todo"].startswith("latchword")
+    assert not places.state().exists()
+    assert not places.config().exists()
+    plain = command("doctor")
+    assert plain.code == 0
+    assert len(plain.lines) == len(said.lines)
+    assert plain.lines[0].startswith("ok ")
+
+
+def test_the_doctor_finds_what_is_wrong(
+    command: Command, tiny: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    assert json.loads(command("doctor", "--json").lines[4])["found"] == "TV-T1"
+    monkeypatch.setattr(places, "shipped", lambda: tmp_path)
+    said = command("doctor")
+    assert said.code == 1
+    assert "NOT OK  demo documents" in said.out
+
+
+def test_enrolling_again_says_so(command: Command) -> None:
+    said = command("enrol", DATA / "tiny", "--registration", " tv-t1 ")
+    assert said.code == 0
+    assert said.out.startswith("TV-T1 enrolled: Wren T-1, revision 1, ")
+    again = command("enrol", DATA / "short", "--registration", "TV-T1")
+    assert again.out.startswith("TV-T1 enrolled again: Wren T-2")
+    listed = command("run")
+    assert (listed.code, len(listed.lines)) == (0, 1)
+    assert "short" in listed.out
+    assert not places.state().exists()
+
+
+def test_trusting_a_key(command: Command, tmp_path: Path) -> None:
+    new_key("Åsa Holt", None, places.keys())
+    said = command("keys", "trust", "Åsa Holt")
+    assert said.code == 0
+    assert said.out.startswith("Åsa Holt is trusted: ")
+    assert command("keys", "trust", "Åsa Holt").out.startswith("Åsa Holt is trusted already")
+    public = new_key("R Byrne", None, tmp_path).with_name("r-byrne.pub")
+    assert command("keys", "trust", "R Byrne", "--key", public).code == 0
+    assert places.trust_file().read_text("utf-8").count("ssh-ed25519") == 2
