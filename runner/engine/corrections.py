@@ -127,6 +127,7 @@ def _reading(draft: Draft, visit: Visit, index: int, step: Step, old: Latch, tex
         draft.give_at(spot, step.gives, value)
     if how is How.ANSWERED:
         if old.how is not How.ANSWERED:
+            draft.tell("met", step.id, str(value))
             passed(draft, step)
         return
     if may_pass(step, old):
@@ -146,6 +147,7 @@ def _choice(draft: Draft, visit: Visit, index: int, step: Step, old: Latch, text
         for name, by in was.adds if was is not None else ():
             draft.count(name, -by)
     else:
+        draft.tell("met", step.id, choice.text)
         passed(draft, step)
     for name, by in choice.adds:
         draft.count(name, by)

@@ -243,11 +243,11 @@ class Draft(Fields):
         """Sets a by-time."""
         self.timers = self.timers.having(name, timer)
 
-    def stop_timer(self, name: str) -> None:
-        """A by-time ends, and is met unless it had run out."""
+    def stop_timer(self, name: str, *, met: bool = False) -> None:
+        """A by-time stops; `met` if by the value that had to come in time."""
         timer = self.timers.get(name)
         if timer is not None and timer.ended == NEVER:
-            self.timer(name, timer._replace(ended=self.at))
+            self.timer(name, timer._replace(ended=self.at, met=met and not timer.over))
             if not timer.over:
                 self.tell("timer met", name)
 

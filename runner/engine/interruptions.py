@@ -18,7 +18,7 @@ from runner.engine.events import Recovered
 from runner.engine.passing import fly, run_out, turn
 from runner.engine.state import NEVER, Choosing, How, Standing, Visit
 from runner.engine.table import Kind, Table
-from runner.engine.waits import interrupted
+from runner.engine.waits import conditioned, interrupted
 
 RESUME = ("RESUME HERE", "SECTION FROM ITS TOP")
 FACTS = {
@@ -93,7 +93,8 @@ def _anew(draft: Draft) -> None:
             draft.tell("timer over", name)
             run_out(draft, name)
     for visit in list(draft.live()):
-        if visit.wait is not None:
+        # One with conditions was ended by the stop already, and is read anew.
+        if visit.wait is not None and not conditioned(draft, visit):
             draft.put(visit._replace(wait=None))
         stale_visit(draft, draft.visit(visit.number), uncertain=True)
 
@@ -133,7 +134,7 @@ def chosen(draft: Draft, kind: str, option: str) -> None:
 
 
 def section_from_top(draft: Draft) -> None:
-    """Opens again every answered step of the section up to the place that is held."""
+    """Opens again every answered step of the section that is held, those behind it too."""
     visit = draft.active()
     if visit is None:
         return
@@ -142,7 +143,10 @@ def section_from_top(draft: Draft) -> None:
     first = index
     while first > 0 and steps[first - 1].section == steps[index].section:
         first -= 1
-    for position in range(first, index + 1):
+    last = index
+    while last + 1 < len(steps) and steps[last + 1].section == steps[index].section:
+        last += 1
+    for position in range(first, last + 1):
         if visit.latches[position].how in (
             How.ANSWERED, How.ACCEPTED, How.UNMET, How.ON_PAPER
         ) and steps[position].kind not in (Kind.REMARK, Kind.COMPUTED):  # fmt: skip

@@ -29,7 +29,7 @@ def passed(draft: Draft, step: Step, *, marked: bool = False) -> None:
     for name in step.ends:
         draft.stop_timer(name)
     if step.within:
-        draft.stop_timer(step.within)
+        draft.stop_timer(step.within, met=True)
     if step.timer:
         start_timer(draft, step.timer)
     if step.mark and not marked:
@@ -64,7 +64,7 @@ def resume_timer(draft: Draft, name: str) -> None:
     timer = draft.timers.get(name)
     if timer is not None and timer.ended != NEVER and not timer.over:
         over = timer.began + draft.table.timers[name].length <= draft.at
-        draft.timer(name, timer._replace(ended=NEVER, over=over))
+        draft.timer(name, timer._replace(ended=NEVER, over=over, met=False))
         if over:
             draft.tell("timer over", name)
 

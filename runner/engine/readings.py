@@ -17,7 +17,7 @@ from runner.engine.events import Answer
 from runner.engine.limits import Limit, Threshold, implies
 from runner.engine.passing import passed
 from runner.engine.people import both_looked
-from runner.engine.state import NEVER, Choosing, How, Latch, Pending, Trend, Visit
+from runner.engine.state import NEVER, Choosing, How, Latch, Pending, Timer, Trend, Visit
 from runner.engine.table import Reading, Step, Unmet
 from runner.engine.waits import condition_read
 
@@ -180,11 +180,13 @@ def take(
 
 
 def in_time(draft: Draft, step: Step) -> bool:
-    """Whether the by-time of a step was met or still runs; one that never started was not."""
+    """Whether the by-time of a step was met or is not past; one that never started was not."""
     if not step.within:
         return True
-    timer = draft.timers.get(step.within)
-    return timer is not None and not timer.over
+    timer: Timer | None = draft.timers.get(step.within)
+    if timer is None or timer.over:
+        return False
+    return timer.met or draft.at < timer.began + draft.table.timers[step.within].length
 
 
 def _record(

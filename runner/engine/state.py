@@ -93,7 +93,8 @@ def blocked(latch: Latch) -> bool:
 class Wait(NamedTuple):
     """A wait of a visit: `pending` are the conditions to be read, `until` its end.
 
-    `anew` says that it was broken: it counts from now, no longer from the moment of its rule.
+    `anew` says that it was broken: it counts from now, no longer from the moment of its rule;
+    `first` is when the first of the conditions that let it begin was read.
     """
 
     step: int
@@ -104,6 +105,7 @@ class Wait(NamedTuple):
     ending: bool = False
     last: str = ""
     anew: bool = False
+    first: int = NEVER
 
 
 class _Visit(NamedTuple):
@@ -131,8 +133,9 @@ class Visit(_Visit):
 
 
 class Timer(NamedTuple):
-    """A by-time: `calls` are the calls made so far, `ended` when it was met.
+    """A by-time: `calls` are the calls made so far, `ended` when it stopped running.
 
+    `met` says that it stopped because what it timed was met, not because something else ended it;
     `again` says that its step is open once more: the clock runs on until the next answer.
     """
 
@@ -142,6 +145,7 @@ class Timer(NamedTuple):
     ended: int = NEVER
     muted: bool = False
     again: bool = False
+    met: bool = False
 
 
 class Question(NamedTuple):

@@ -66,8 +66,8 @@ def _begin(draft: Draft, number: int) -> None:
     next_ask = draft.at + every if every is not None and rule.conditions else NEVER
     if next_ask != NEVER and next_ask >= until:
         next_ask = NEVER
-    # Conditions read just now count for an end that has already passed.
-    ending = until <= draft.at
+    # Conditions that were all read after an end already passed count for it.
+    ending = until <= (draft.at if wait.first == NEVER else wait.first)
     _put(draft, number, wait._replace(began=began, until=until, next_ask=next_ask, ending=ending))
     draft.tell("wait started", draft.flow(visit).steps[wait.step].id)
 
@@ -120,7 +120,8 @@ def condition_read(draft: Draft, number: int, sub: int, value: Decimal, text: st
         return
     draft.tell("met", step.id, text)
     pending = tuple(p for p in wait.pending if p != sub)
-    _put(draft, number, wait._replace(pending=pending, last=""))
+    first = draft.at if wait.first == NEVER else wait.first
+    _put(draft, number, wait._replace(pending=pending, last="", first=first))
     if not pending and wait.began == NEVER:
         _begin(draft, number)
     elif not pending and not wait.ending:
@@ -139,10 +140,15 @@ def restart(draft: Draft, number: int, last: str = "") -> None:
     _put(draft, number, Wait(visit.wait.step, pending=pending, last=last, anew=anew))
 
 
+def conditioned(draft: Draft, visit: Visit) -> bool:
+    """Whether the wait of a visit has conditions."""
+    return visit.wait is not None and bool(_rule(draft, visit, visit.wait.step).conditions)
+
+
 def interrupted(draft: Draft) -> None:
     """A standby or a drill ends every wait with conditions; others run on by the clock."""
     for visit in list(draft.live()):
-        if visit.wait is not None and _rule(draft, visit, visit.wait.step).conditions:
+        if conditioned(draft, visit):
             restart(draft, visit.number)
 
 

@@ -1,0 +1,175 @@
+"""Judges a run by its events and outcomes alone, and by limits and needs as documents.
+
+Rules: it shares no decision with the engine and its comparisons are exact fractions of its own;
+what an outcome claims must follow from what was said. `Ledger` keeps what was said and read,
+`Monitor` judges; each has at most 60 lines, and a test counts them.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+from runner.engine.events import Accept, Answer, Event, Opened
+from runner.engine.outcomes import Item, Outcome
+from runner.engine.table import AcceptClass, Kind, Step, Table, Who
+
+PLAIN = (Kind.CHALLENGE, Kind.TICK, Kind.CAUTION)
+EMERGENCY, COMMANDER = AcceptClass.EMERGENCY, AcceptClass.COMMANDER
+OPENS = ("unmet", "reopened", "put off", "back")
+
+
+def inside(limit: Any, value: Fraction) -> bool:
+    """Whether a value lies in a limit of the documents."""
+    low, high = limit.low, limit.high
+    if low is not None and (value < Fraction(low) or (limit.low_open and value == Fraction(low))):
+        return False
+    if high is None or value < Fraction(high):
+        return True
+    return bool(value == Fraction(high) and not limit.high_open)
+
+
+def on_card(step: Step, ranges: list[tuple[int, int]]) -> bool:
+    """Whether paper is enough for this step, and has it."""
+    bound: list[object] = [step.limit, step.critical, step.timer, step.within, step.mark, step.turns]
+    bound += [step.notes, step.adds, step.clears, step.ends]
+    listed = any(first <= step.number <= last for first, last in ranges)
+    return step.kind in PLAIN and not any(bound) and listed
+
+
+class Ledger:
+    """What was said; `see` takes every event with its outcome and tells them on."""
+
+    def __init__(self, table: Table) -> None:
+        self.table, self.alone, self.airborne, self.faults = table, False, False, list[str]()
+        self.heard: tuple[str, str] = ("", "")
+        self.ok: dict[str, bool] = {}
+        self.value: dict[str, tuple[Fraction | None, int]] = {}
+        self.since: dict[str, int] = {}
+        self.looks: dict[str, str] = {}
+        self.paper: list[tuple[int, int]] = []
+        self.reads: dict[str, list[int]] = {}
+
+    def note(self, event: Event, kind: str, item: Item) -> None:
+        """Keeps what one item of an outcome says."""
+        if kind in OPENS and item[0] in self.table.steps:
+            self.ok[item[0]] = False
+        if kind == "read back":
+            self.heard = (item[0], item[1])
+        elif kind == "met":
+            self.reads.setdefault(item[0], []).append(event.at)
+            self.since.update({f"moment {n}": event.at for n in self.table.steps[item[0]].notes})
+        elif kind == "wait broken":
+            self.since.pop(f"moment {getattr(self.table.steps[item[0]].wait, 'since', '')}", None)
+        elif kind == "unmet" and item[1].lstrip("-").isdigit():
+            self.keep(self.table.steps[item[0]], item[1], event.at)
+        elif kind == "one of two":
+            self.looks[item[0]] = item[1]
+        elif kind in ("timer started", "wait started"):
+            self.since[item[0]] = event.at
+        elif kind == "entered":
+            self.ok.update({step.id: False for step in self.table.flows[item[0]].steps})
+        elif kind == "paper":
+            self.paper.append((int(item[0]), int(item[1])))
+        elif kind == "marked":
+            self.airborne = item[0] == "take-off" or (self.airborne and item[0] != "landing")
+        elif kind == "flight" or (kind == "left behind" and not self.table.flows[item[0]].drill):
+            self.paper.clear()
+
+    def see(self, event: Event, outcome: Outcome) -> None:
+        self.event = event
+        self.alone |= isinstance(event, Opened) and bool({"solo", "single-pilot"} & {*event.modes})
+        answered = {i[1] for i in outcome if i[0] == "met" and not self.table.steps[i[1]].mark}
+        self.check(len(answered) <= 1, f"one event answered {sorted(answered)}")
+        for kind, *item in outcome:
+            self.note(event, kind, tuple(item))
+            getattr(self, "on_" + kind.replace(" ", "_"), lambda *_: None)(*item)
+
+    def check(self, holds: bool, fault: str) -> None:
+        self.faults += [] if holds else [f"{self.event}: {fault}"]
+
+    def number(self, step: Step, said: str) -> Fraction:
+        """The number that was said: a drop from its base, a threshold just beyond its bound."""
+        word, _, rest = said.strip().lower().rpartition(" ")
+        if word == "drop":
+            return (self.value[step.drop_from][0] or Fraction(0)) - Fraction(rest)
+        return Fraction(rest) + {"below": -1, "above": 1}.get(word, 0) * Fraction(1, 10**9)
+
+    def keep(self, step: Step, said: str, at: int) -> Fraction:
+        """Keeps the value of a reading under its name and under its instrument's."""
+        value = self.number(step, said)
+        self.value[step.gives] = self.value["reading " + step.reading] = (value, at)
+        return value
+
+
+class Monitor(Ledger):
+    """`faults` tells what must not have happened."""
+
+    def judge(self, step: Step, said: str) -> bool:
+        value, began = self.keep(step, said, self.event.at), self.since.get(step.within, -(10**9))
+        if step.within and self.event.at >= began + self.table.timers[step.within].length:
+            return False
+        return step.limit is None or inside(step.limit, value)
+
+    def passes(self, step: Step) -> None:
+        self.ok[step.id] = True
+        for need in (n for n in self.table.needs if n.before == step.id):
+            if not need.reading:
+                self.check(self.ok.get(need.step, False), f"{step.id} before {need.step}")
+                continue
+            value, at = self.value.get("reading " + need.reading, (Fraction(10**9), 0))
+            fresh = self.airborne or self.event.at - at <= (need.within or self.event.at)
+            held = value is None or (fresh and inside(need.limit, value))
+            self.check(held, f"{step.id} needs {need.reading}")
+
+    def on_met(self, key: str, text: str) -> None:
+        step, said = self.table.steps[key], getattr(self.event, "value", self.heard[1])
+        if step.kind is Kind.READING:
+            self.check(self.judge(step, said), f"{key}: {said} met")
+        if step.who is Who.BOTH and not self.alone and isinstance(self.event, Answer):
+            self.check(self.looks.pop(key, self.event.role) != self.event.role, f"{key}: one look")
+        if step.wait is None:
+            self.passes(step)
+        elif not any(inside(limit, Fraction(said)) for _, limit in step.wait.conditions):
+            self.check(False, f"{key}: {said} kept the wait")
+
+    def on_wait_done(self, key: str) -> None:
+        step, rule = self.table.steps[key], self.table.steps[key].wait
+        if rule is not None:
+            end = self.since.get(f"moment {rule.since}", self.since[key]) + rule.length
+            read = sum(at >= end for at in self.reads.get(key, []))
+            self.check(end <= self.event.at and read >= len(rule.conditions), f"{key} done")
+        self.passes(step)
+
+    def on_corrected(self, key: str, old: str, new: str) -> None:
+        step = self.table.steps[key]
+        if step.kind is Kind.READING:
+            self.ok[key] = self.judge(step, new) and (step.who is not Who.BOTH or self.alone)
+
+    def on_computed(self, key: str, text: str) -> None:
+        step = self.table.steps[key]
+        if step.limit is not None and step.formula is not None:
+            values = {name: value for name, (value, _) in self.value.items()}
+            self.ok[key] = inside(step.limit, eval(step.formula.source, {}, values))
+
+    def on_accepted(self, key: str, kind: str, value: str, reason: str) -> None:
+        step, event = self.table.steps[key], self.event
+        given = event.emergency if isinstance(event, Accept) and kind == EMERGENCY else False
+        right = isinstance(event, Accept) and (event.role == "commander" or self.alone)
+        self.check(right and step.accept is AcceptClass(kind), f"{key} accepted by nobody")
+        self.check(given or (kind == COMMANDER and reason in self.table.reasons), f"{key}: why")
+        self.value["reading " + step.reading] = (None, event.at)
+        self.passes(step)
+
+    def on_not_required(self, key: str, source: str) -> None:
+        owner = self.table.steps.get(key) or self.table.flows[key]
+        conditions = (owner.when, getattr(owner, "own_when", None))
+        self.check(source in [c.source for c in conditions if c is not None], f"{key} not required")
+        self.ok[key] = True
+
+    def on_list_closed(self, key: str, *_: str) -> None:
+        for step in self.table.flows[key].steps[:-1]:
+            passed = self.ok.get(step.id) or step.kind is Kind.REMARK or on_card(step, self.paper)
+            self.check(bool(passed), f"{key} closed with {step.id} open")
+
+    on_drill_out = on_list_closed
