@@ -43,7 +43,7 @@ def keys_for(screen: Terminal, line: str) -> tuple[str, ...] | None:
         return ("f1", f"drill:{said.removeprefix('drill ')}")
     if said == "discontinue":
         return ("f9", "+")
-    offered = hint.split("  ")[0]
+    offered = first_key(hint)
     if said in PLUS:
         return ("+",) if offered.startswith(PLUS[said]) else None
     if said == "not so":
@@ -62,6 +62,11 @@ def keys_for(screen: Terminal, line: str) -> tuple[str, ...] | None:
     if read_number(said) is not None:
         return None
     return _words(screen, speech.role, said, offered)
+
+
+def first_key(hint: str) -> str:
+    """What the row of keys names first: how the question is answered."""
+    return re.split(r"\s+(?=[-*/] |F1\d )", hint)[0]
 
 
 PLUS = {
@@ -114,7 +119,8 @@ def press(screen: Terminal, line: str) -> None:
         if key.startswith("drill:"):
             _choose_drill(screen, key.removeprefix("drill:"))
             continue
-        screen.key(key)
+        # What must never be one key wants its second one after a pause.
+        screen.key(key, after_ms=500 if key == "+" else 100)
         if len(key) > 1 and found[-1][-1] == "enter" and key != "enter" and not key[0] == "f":
             screen.see_text(f"{key}_")
     if split(line).text == "say again":
