@@ -41,6 +41,7 @@ STEERING: Final = frozenset(
         "UNABLE",
         "WAIT ON",
         "WILCO",
+        "WRONG AIRCRAFT",
     }
 )
 """Words that steer the list: the radiotelephony ones and our own."""

@@ -70,7 +70,7 @@ def _says(text: str) -> Cell:
 
 _RESPONSE = Cell(Means.RESPONSE)
 TABLE: Mapping[Prompt, tuple[Cell, Cell]] = {
-    Prompt.FIRST_PAGE: (_sends("page read"), _sends("not so")),
+    Prompt.FIRST_PAGE: (_sends("page read"), _says("IF IT IS NOT THIS ONE, TYPE: WRONG AIRCRAFT")),
     Prompt.ASKING: (_RESPONSE, _sends("not so")),
     Prompt.READ_BACK: (_sends("affirm"), _sends("not so")),
     Prompt.UNMET: (_says("LIMIT NOT MET: TYPE THE VALUE READ NOW"), _sends("not so")),

@@ -81,7 +81,8 @@ def call(view: View, listen: Listen, clock: Clock) -> list[str]:
         lists = [f"LIST OF THE DAY: {line.title}" for line in view.lists]
         return [
             *lists,
-            "PAGE: compare the registration with the placard, read all of this",
+            "PAGE: compare the registration with the placard, read all of this; "
+            "another one stands there: wrong aircraft",
             f"PAGE: still to read it: {unread}; answer page read",
         ]
     if view.prompt is Prompt.CLOSED:

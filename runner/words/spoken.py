@@ -14,6 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from runner.engine import events as ev
+from runner.engine.effects import Prompt
 from runner.engine.errors import BadEvent
 from runner.engine.words import find, nearest
 from runner.words.naming import (
@@ -44,9 +45,7 @@ class Speech:
     text: str
 
 
-_PREFIX = re.compile(
-    r"^\s*(?:(commander|copilot|ground)|ask\s+([0-9]{1,9})|(unsure))\s*:\s*", re.I
-)
+_PREFIX = re.compile(r"^\s*(?:(commander|copilot|ground)|ask\s+([0-9]{1,9})|(unsure))\s*:\s*", re.I)
 
 
 def split(line: str) -> Speech:
@@ -111,6 +110,12 @@ def _simple_free(kind: type[ev.Spoken]) -> Callable[[Context, Speech], ev.Event]
     return lambda context, speech: kind(*_spoken(context, speech))
 
 
+def _wrong_aircraft(context: Context, speech: Speech) -> ev.Event:
+    if context.state.question.prompt is not Prompt.FIRST_PAGE:
+        raise WordFault("the aircraft is compared on the first screen", "discontinue, from here on")
+    return ev.NotSo(*_asked(context, speech))
+
+
 SIMPLE: dict[str, Callable[[Context, Speech], ev.Event]] = {
     "say again": _simple_free(ev.SayAgain), "confirm": _simple_free(ev.Confirm),
     "stand by": _simple_free(ev.Standby), "standby": _simple_free(ev.Standby),
@@ -118,6 +123,7 @@ SIMPLE: dict[str, Callable[[Context, Speech], ev.Event]] = {
     "not so": _simple_asked(ev.NotSo), "negative": _simple_asked(ev.NotSo),
     "affirm": _simple_asked(ev.Affirm), "disregard": _simple_asked(ev.Disregard),
     "unable": _simple_asked(ev.Unable), "discontinue": _simple_free(ev.Discontinue),
+    "wrong aircraft": _wrong_aircraft,
     "memory items done": _simple_free(ev.MemoryDone), "hand over": _simple_free(ev.HandOver),
     "condition lost": _simple_free(ev.ConditionLost), "next flight": _simple_free(ev.NextFlight),
     "page read": _simple_free(ev.PageRead),
@@ -198,7 +204,8 @@ def _drill(context: Context, speech: Speech, rest: str) -> ev.Event:
 def _mark(context: Context, speech: Speech, rest: str) -> ev.Event:
     match = re.fullmatch(
         r"(take-?\s?off|landing)(?:\s+([0-9]{1,9})\s*(ms|s|min|minutes?|seconds?)\s+ago)?",
-        rest, re.I,
+        rest,
+        re.I,
     )
     if match is None:
         raise WordFault(

@@ -63,6 +63,7 @@ YES = {
 }
 NO = {
     **{prompt: ["not so"] for prompt in Prompt},
+    Prompt.FIRST_PAGE: [],  # it would end the run, which no single key does
     Prompt.WAITING: ["condition lost"],
     Prompt.STATION: [],
     Prompt.STANDBY: [],
