@@ -45,7 +45,7 @@ def check_stamp(stamp: Stamp) -> None:
 def wall_text(wall_ms: int) -> str:
     """`2026-11-24T21:50:03.412Z` for milliseconds since 1970 (UTC)."""
     moment = _EPOCH + timedelta(milliseconds=wall_ms)
-    return moment.strftime("%Y-%m-%dT%H:%M:%S.") + f"{wall_ms % 1000:03d}Z"
+    return moment.isoformat(timespec="milliseconds").removesuffix("+00:00") + "Z"
 
 
 def parse_wall(text: str) -> int:

@@ -420,6 +420,13 @@ def test_live_misuse_cannot_be_prevented_and_the_format_says_so() -> None:
 
 
 GOOD_OPENING: dict[str, Any] = Forge([Person("One"), Person("Two")]).opening()
+
+
+def approved(**changes: Any) -> dict[str, Any]:
+    approval = {"key": Person("x").public_line, "name": "x", "sig": "AAAA", **changes}
+    return {"documents": [{"approval": approval, "name": "x", "sha256": "1" * 64}]}
+
+
 OPENING_FAULTS: list[tuple[dict[str, Any], str]] = [
     ({"extra": 1}, "shape"),
     ({"carried": []}, "shape"),
@@ -439,6 +446,12 @@ OPENING_FAULTS: list[tuple[dict[str, Any], str]] = [
     ({"modes": ["crew", "demonstration", "demonstration"]}, "shape"),
     ({"modes": ["demonstration"]}, "shape"),
     ({"modes": [1]}, "shape"),
+    ({"modes": [[]]}, "shape"),
+    (approved(name="a,b"), "name"),
+    (approved(key="x"), "sshsig"),
+    (approved(key=1), "shape"),
+    (approved(sig="x"), "base64"),
+    (approved(extra=1), "shape"),
     ({"prev_run": "a-run"}, "shape"),
     ({"run_seq": 2}, "shape"),
     ({"run_seq": 0}, "shape"),
@@ -516,6 +529,8 @@ def test_two_hundred_heard_characters_are_allowed(crew: list[Person]) -> None:
 
 
 OTHER_FAULTS: list[tuple[str, dict[str, Any], str]] = [
+    ("attach", {"length": 1, "name": "a", "sha256": "1" * 64, "extra": 1}, "shape"),
+    ("attach", {"length": "1", "name": "a", "sha256": "1" * 64}, "shape"),
     ("attach", {"length": -1, "name": "a", "sha256": "1" * 64}, "shape"),
     ("attach", {"length": 1, "name": "../a", "sha256": "1" * 64}, "shape"),
     ("attach", {"length": 1, "name": "a/b", "sha256": "1" * 64}, "shape"),
