@@ -45,7 +45,8 @@ Script = Callable[..., Path]
         (("enrol", "D/tiny"), 2, "--registration"),
         (("enrol", "D/tiny", "--registration", "TV X!"), 2, "letters, digits and hyphens"),
         (("enrol", "D/tiny", "--registration", "TV-X", "--fit", "hok"), 2, "allowed: hook"),
-        (("enrol", "D/bad", "--registration", "TV-X"), 3, "aircraft.yaml:1:1: the key 'operator' is missing"),
+        (("enrol", "D/bad", "--registration", "TV-X"), 3,
+         "aircraft.yaml:1:1: the key 'operator' is missing"),
         (("keys", "new", "A Holt"), 2, "at a terminal"),
         (("keys", "trust", "A Holt"), 4, "latchword keys new 'A Holt'"),
         (("keys", "trust", "A Holt", "--key", "A"), 4, "not trusted"),
@@ -73,7 +74,8 @@ def test_faults_of_documents_say_where(command: Command, tmp_path: Path) -> None
 
     shutil.copytree(DATA / "tiny", tmp_path / "tiny")
     path = tmp_path / "tiny" / "lists" / "start.yaml"
-    path.write_text(path.read_text("utf-8").replace("answer: RELEASED", "anwser: RELEASED"), "utf-8")
+    text = path.read_text("utf-8").replace("answer: RELEASED", "anwser: RELEASED")
+    path.write_text(text, "utf-8")
     said = command("enrol", tmp_path / "tiny", "--registration", "TV-X")
     assert said.code == 3
     assert "start.yaml" in said.err
