@@ -12,12 +12,24 @@ from audit.folder import LogFolder
 from audit.line import Line, head_of, parse
 from audit.recovery import recover
 from runner.engine.state import State
+from runner.flow.loader import load_aircraft
 from runner.host.opening import resume
+from runner.host.places import shipped
 from runner.host.replay import Cache, Replayer
 from runner.host.run import Run
+from runner.host.scripted import may_close, read_script
 from runner.words.naming import Context, WordFault
 from runner.words.spoken import read
-from tests.runner.host.support import AnyCrew, FakeClock, begin, lines_of, people, say, work_day
+from tests.runner.host.support import (
+    CREW,
+    AnyCrew,
+    FakeClock,
+    begin,
+    lines_of,
+    people,
+    say,
+    work_day,
+)
 
 
 def rebuilt(folder: LogFolder, run: Run) -> tuple[State, str]:
@@ -101,6 +113,27 @@ def test_generated_runs_and_their_shadows(seed: int, tmp_path: Path) -> None:
                 run = resume(folder, name, clock, "TV-T1", patient=True)
                 assert shadow.equals(run)
         same_as_log(folder, run)
+        run.stop()
+
+
+@pytest.mark.parametrize("name", ["normal.txt", "drill_fire_in_start.txt"])
+def test_the_demonstration_and_its_shadow(name: str, tmp_path: Path) -> None:
+    """Every line of a whole day of the demonstration aircraft."""
+    folder_of = shipped() / "corvane_c4"
+    loaded, clock = load_aircraft(folder_of), FakeClock()
+    crew = (*CREW, ("ground", "Per Lund"))
+    with LogFolder.open(tmp_path / "logs") as folder:
+        run = begin(folder, clock, people(crew), loaded=loaded, fit=tuple(loaded.table.fit))
+        shadow = Shadow(folder, run)
+        for given in read_script(folder_of / "answers" / name):
+            clock.go(given.passes)
+            if given.text:
+                run.say_line(given.text)
+            else:
+                run.run_due(run.now())
+            assert shadow.equals(run), given
+        assert run.state.flight >= 1
+        assert may_close(run)
         run.stop()
 
 
