@@ -15,6 +15,7 @@ import pyte
 
 ROWS, COLUMNS = 24, 80
 PATIENCE_S = 20.0
+QUIET_S = 0.03
 
 
 class NeverSeen(RuntimeError):
@@ -48,22 +49,35 @@ class Terminal:
     def until(self, text: str) -> float:
         """The time at which the output that made `text` visible arrived. Raises NeverSeen.
 
-        A text that stands already counts as of now.
+        Output is taken, with its times, until there is none for a moment, and read only then: the
+        emulator is slow, and what waits for it would be counted. A text that stands already counts
+        as of now.
         """
-        now = time.perf_counter()
-        end = now + PATIENCE_S
-        while not self.shows(text):
-            if time.perf_counter() > end:
-                raise NeverSeen(f"{text!r} never stood on\n{self.text}")
+        began = time.perf_counter()
+        if self.shows(text):
+            return began
+        while time.perf_counter() < began + PATIENCE_S:
+            seen = 0.0
+            for arrived, got in self._until_quiet():
+                self._stream.feed(got)
+                if not seen and self.shows(text):
+                    seen = arrived
+            if seen:
+                return seen
+        raise NeverSeen(f"{text!r} never stood on\n{self.text}")
+
+    def _until_quiet(self) -> list[tuple[float, bytes]]:
+        chunks: list[tuple[float, bytes]] = []
+        while True:
             try:
-                got = self._child.read_nonblocking(65_536, 0.5)
+                got = self._child.read_nonblocking(65_536, QUIET_S if chunks else 0.5)
             except pexpect.TIMEOUT:
-                continue
+                return chunks
             except pexpect.EOF:
-                raise NeverSeen(f"{text!r}: the program ended on\n{self.text}") from None
-            now = time.perf_counter()
-            self._stream.feed(got)
-        return now
+                if chunks:
+                    return chunks
+                raise NeverSeen(f"the program ended on\n{self.text}") from None
+            chunks.append((time.perf_counter(), got))
 
     @property
     def text(self) -> str:
