@@ -1,1 +1,6 @@
-"""Words of the crew: numbers as they are typed, spoken and spoken back."""
+"""Words of the crew, both ways: lines to events and back, outcomes to calls.
+
+Rooms: `spoken` (a line becomes one event), `naming` (which step, list or quoted text is meant),
+`spelling` (the one line of an event), `calls` (what is said after an event), `numbers` and `timing`
+(as they are typed, spoken and shown).
+"""
