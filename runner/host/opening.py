@@ -126,7 +126,7 @@ def resume(
     recorder.acceptances = player.acceptances
     run = Run(
         table, player.state, recorder, clock, stamp.mono_ms - player.last_at - gap, registration,
-        source=source, key_of=key_of, floor=player.last_at,
+        source=source, key_of=key_of,
     )  # fmt: skip
     run.read_back(tuple(_before(table, item) for item in met[-3:] if item[1] in table.steps))
     if torn.phase == "running" and player.state.flight:

@@ -40,7 +40,7 @@ class Run:
 
     def __init__(
         self, table: Table, state: State, recorder: Recorder, clock: Clock, zero_ms: int,
-        registration: str, *, source: str = "key", key_of: KeyOf | None = None, floor: int = 0,
+        registration: str, *, source: str = "key", key_of: KeyOf | None = None,
     ) -> None:  # fmt: skip
         self.table = table
         self.state = state
@@ -51,7 +51,6 @@ class Run:
         self._source = source
         self._key_of = key_of
         self._zero = zero_ms
-        self._floor = floor
         self._heard: list[Heard] = []
         self._readback: tuple[Say, ...] = ()
         self._stuck: State | None = None
@@ -72,7 +71,7 @@ class Run:
 
     def now(self) -> int:
         """Run time in ms; never behind what has already happened."""
-        return max(self.clock.stamp().mono_ms - self._zero, self.state.at, self._floor)
+        return max(self.clock.stamp().mono_ms - self._zero, self.state.at)
 
     def view(self) -> View:
         """Everything the crew may see."""
