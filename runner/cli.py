@@ -7,6 +7,7 @@ cause ends in one clear message and its exit code, never in a traceback.
 
 from __future__ import annotations
 
+import contextlib
 import io
 import os
 import sys
@@ -202,7 +203,19 @@ def main() -> None:
         # A degree sign must not end a run at a terminal that has none.
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
-    sys.exit(_main())
+    code = _main()
+    for name in ("stdout", "stderr"):
+        try:
+            getattr(sys, name).flush()
+        except (OSError, ValueError):
+            # Whoever read it has gone; what is left to say must not change the exit code.
+            setattr(sys, name, open(os.devnull, "w"))  # noqa: SIM115
+    sys.exit(code)
+
+
+def _tell(fault: object) -> None:
+    with contextlib.suppress(OSError):
+        print(fault, file=sys.stderr)
 
 
 def _main() -> int:
@@ -212,13 +225,13 @@ def _main() -> int:
     except click.exceptions.Exit as leaving:
         return leaving.exit_code
     except (click.Abort, EOFError):
-        print("interrupted", file=sys.stderr)
+        _tell("interrupted")
         return INTERRUPTED
     except click.ClickException as fault:
         fault.show()
         return 2
     except KeyboardInterrupt:
-        print("interrupted", file=sys.stderr)
+        _tell("interrupted")
         return INTERRUPTED
     except BrokenPipeError:
         # The reader of our output went away; nothing more can be said to it.
@@ -235,22 +248,21 @@ def _explained(fault: Exception) -> int:
     from runner.host.places import PlaceFault
 
     if isinstance(fault, PlaceFault):
-        print(fault, file=sys.stderr)
+        _tell(fault)
         return fault.code
     if isinstance(fault, FlowErrors):
-        print(fault, file=sys.stderr)
+        _tell(fault)
         return 3
     if isinstance(fault, AuditError):
-        print(fault, file=sys.stderr)
+        _tell(fault)
         return 1 if isinstance(fault, WrongPassphrase) else 4
     if isinstance(fault, OSError):
         name = f"{fault.filename}: " if fault.filename else ""
-        print(f"{name}{fault.strerror or fault}", file=sys.stderr)
+        _tell(f"{name}{fault.strerror or fault}")
         return 4
-    print(
+    _tell(
         f"a fault of the program: {type(fault).__name__}: {fault}. Nothing more was done; a run "
-        "that was open stays open: latchword resume",
-        file=sys.stderr,
+        "that was open stays open: latchword resume"
     )
     return 1
 

@@ -6,6 +6,7 @@ on owing and is named; nobody's refusal keeps the others from signing.
 
 from __future__ import annotations
 
+import contextlib
 import getpass
 import sys
 from collections.abc import Callable
@@ -22,8 +23,9 @@ TRIES = 3
 
 
 def say(text: str) -> None:
-    """A message for a person, on standard error."""
-    print(text, file=sys.stderr)
+    """A message for a person, on standard error; where the terminal has gone, nobody hears it."""
+    with contextlib.suppress(OSError):
+        print(text, file=sys.stderr)
 
 
 def ask_passphrase(name: str) -> str:

@@ -303,3 +303,16 @@ def test_junk_and_a_megabyte_at_the_terminal(command: Command, short: str) -> No
         run.sendline("leave run open")
         assert end(run)[0] == 75
     assert command("verify", logs(short), "--level", "replayed").out.startswith("unclosed ")
+
+
+def test_a_terminal_that_vanishes_leaves_the_run_open(command: Command) -> None:
+    for words in (("demo", "--plain"), ("demo",)):
+        with terminal(*words, "--log-dir", str(places.state() / words[-1])) as run:
+            run.expect("wrong aircraft|WRONG AIRCRAFT|read it|READ")
+            run.ptyproc.fileobj.close()
+            run.ptyproc.closed = run.ptyproc.terminated = run.terminated = True
+            run.flush = lambda: None
+            _, status = os.waitpid(run.pid, 0)
+            assert os.waitstatus_to_exitcode(status) == 75
+        said = command("verify", places.state() / words[-1], "--level", "replayed")
+        assert said.out.startswith("unclosed ")
