@@ -27,12 +27,11 @@ class Once:
 class Book(Mapping[str, Any]):
     """A small frozen mapping that keeps the text of each pair, so that digests stay cheap."""
 
-    __slots__ = ("_held", "_lines", "_text")
+    __slots__ = ("__dict__", "_held", "_lines")
 
     def __init__(self, held: Mapping[str, Any] | None = None) -> None:
         self._held: dict[str, Any] = dict(held or {})
         self._lines: dict[str, str] = {}
-        self._text: str | None = None
 
     def __getitem__(self, key: str) -> Any:
         return self._held[key]
@@ -80,17 +79,15 @@ class Book(Mapping[str, Any]):
         """The pairs, in the order in which their keys came."""
         return self._held.items()
 
-    @property
+    @Once
     def text(self) -> str:
         """All pairs in the order of their keys, unambiguous, independent of hash seeds."""
-        if self._text is None:
-            lines = self._lines
-            if len(lines) != len(self._held):
-                for key, value in self._held.items():
-                    if key not in lines:
-                        lines[key] = f"{key!a}:{_text(value)}"
-            self._text = ";".join(sorted(lines.values()))
-        return self._text
+        lines = self._lines
+        if len(lines) != len(self._held):
+            for key, value in self._held.items():
+                if key not in lines:
+                    lines[key] = f"{key!a}:{_text(value)}"
+        return ";".join(sorted(lines.values()))
 
 
 def _text(value: object) -> str:

@@ -142,7 +142,8 @@ def close(draft: Draft, visit: Visit) -> None:
 
 def take_up_again(draft: Draft, names: set[str]) -> None:
     """Plans a list again that was not required and now is, by a value that changed."""
-    if draft.airborne:
+    # What the condition of a list reads, its steps depend on.
+    if draft.airborne or names.isdisjoint(draft.table.dependents):
         return
     newer: set[str] = set()
     for visit in reversed(draft.archive):

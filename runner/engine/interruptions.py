@@ -172,10 +172,11 @@ def stale_visit(draft: Draft, visit: Visit, *, uncertain: bool = False) -> bool:
 def freshness(table: Table, visit: Visit) -> list[tuple[int, int]]:
     """For each answered reading that ages: its position, and the time at which it is too old."""
     found = []
-    for index, step in enumerate(table.flows[visit.flow].steps):
+    flow = table.flows[visit.flow]
+    for index in flow.measured:
         latch = visit.latches[index]
-        if step.kind is Kind.READING and latch.how is How.ANSWERED:
-            fresh = table.readings[step.reading].fresh_for
+        if latch.how is How.ANSWERED:
+            fresh = table.readings[flow.steps[index].reading].fresh_for
             if fresh is not None:
                 found.append((index, latch.at + fresh))
     return found

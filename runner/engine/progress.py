@@ -60,10 +60,13 @@ def settle(draft: Draft) -> None:
 
 def _may_close(draft: Draft) -> Visit | None:
     """A list whose closing call is itself not required, and which may close."""
+    not_required = How.NOT_REQUIRED
     for visit in draft.visits:
-        steps = draft.flow(visit).steps
-        if steps[-1].kind is Kind.CLOSING and visit.latches[-1].how is How.NOT_REQUIRED:
-            if all(may_pass(s, v) for s, v in zip(steps, visit.latches, strict=True)):
+        if visit.latches[-1].how is not_required:
+            steps = draft.flow(visit).steps
+            if steps[-1].kind is Kind.CLOSING and all(
+                may_pass(s, v) for s, v in zip(steps, visit.latches, strict=True)
+            ):
                 return visit
     return None
 

@@ -198,7 +198,10 @@ class End:
 
 @dataclass(frozen=True, slots=True)
 class Flow:
-    """One list or drill. `flights` says for which flights of a day it stands in the order."""
+    """One list or drill. `flights` says for which flights of a day it stands in the order.
+
+    `measured` holds the positions of its readings; it follows from `steps`.
+    """
 
     id: str
     title: str
@@ -215,6 +218,11 @@ class Flow:
     ends: tuple[End, ...] = ()
     mutes: tuple[str, ...] = ()
     likely: tuple[str, ...] = ()
+    measured: tuple[int, ...] = field(init=False, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        found = tuple(i for i, step in enumerate(self.steps) if step.kind is Kind.READING)
+        object.__setattr__(self, "measured", found)
 
     def index(self, step_id: str) -> int:
         """Position of a step by its whole id; raises KeyError for a step of another list."""
