@@ -81,6 +81,9 @@ def accept(draft: Draft) -> None:
     for timer in (step.within, *step.ends):
         if timer:
             draft.stop_timer(timer)
+    for moment in step.notes:
+        # What waits since this moment must not count from an earlier one.
+        draft.moments = draft.moments.having(moment, draft.at)
     draft.tell("accepted", step.id, step.accept.value, latch.value, reason)
     if step.accept is AcceptClass.EMERGENCY:
         draft.defect(f"{step.challenge}: continued, emergency only ({reason})", step.id)

@@ -23,9 +23,9 @@ from runner.engine.events import (
     TurnTo,
 )  # fmt: skip
 from runner.engine.flights import happened
-from runner.engine.passing import fly, passed
+from runner.engine.passing import take_mark
 from runner.engine.readings import parse
-from runner.engine.state import NEVER, How, Kept, Latch, blocked, may_pass
+from runner.engine.state import NEVER, Kept
 from runner.engine.waits import restart
 from runner.engine.words import nearest
 
@@ -41,21 +41,8 @@ def mark(draft: Draft) -> None:
         raise Refused("unknown mark")
     if event.when > draft.at:
         raise Refused("mark ahead")
-    up = event.what == "take-off"
-    if up != draft.airborne:
-        fly(draft, event.what, event.when)
-    else:
-        draft.marked(event.what, event.when)
-        draft.tell("marked", event.what, str(event.when))
-    for visit in list(draft.live()):
-        for index, step in enumerate(draft.flow(visit).steps):
-            latch = visit.latches[index]
-            if step.mark == event.what and not blocked(latch) and not may_pass(step, latch):
-                answer = Latch(How.ANSWERED, event.what.upper(), event.when, "mark", latch.back)
-                draft.latch(visit.number, index, answer)
-                draft.tell("met", step.id, event.what)
-                passed(draft, step, marked=True)
-    if up:
+    take_mark(draft, event.what, event.when)
+    if event.what == "take-off":
         still = draft.open_places()
         if still:
             draft.tell("lifted", str(len(still)), *still[:9])

@@ -14,7 +14,6 @@ from runner.engine.events import Opened, PageRead
 from runner.engine.flights import begin_flight, enter_next
 from runner.engine.interruptions import carried
 
-
 WRONG_AIRCRAFT = "wrong aircraft"
 
 

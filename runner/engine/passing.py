@@ -2,8 +2,8 @@
 
 Rules: this runs once for each time a step comes to be answered: what turns, counters, moments
 and by-times change here and nowhere else; acceptance and paper bring nothing of it, since
-nobody has said that it is so. A by-time that runs out makes the steps unmet that had to be met
-while it ran.
+nobody has said that it is so (an acceptance notes its moment, so that no wait counts from an
+earlier one). A by-time that runs out makes the steps unmet that had to be met while it ran.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from decimal import Decimal
 
 from runner.engine.book import Book
 from runner.engine.draft import Draft
-from runner.engine.state import NEVER, How, Latch, Timer, blocked
+from runner.engine.state import NEVER, How, Latch, Timer, blocked, may_pass
 from runner.engine.table import Step, Table
 
 
@@ -37,13 +37,27 @@ def passed(draft: Draft, step: Step, *, marked: bool = False) -> None:
 
 
 def fly(draft: Draft, what: str, when: int) -> None:
-    """The aircraft has taken off or landed, if it had not before: the truth, and the mark."""
+    """The aircraft has taken off or landed, if it had not before; this answers every live step."""
+    if (what == "take-off") != draft.airborne:
+        take_mark(draft, what, when)
+
+
+def take_mark(draft: Draft, what: str, when: int) -> None:
+    """Take-off or landing: the truth, the mark, and every live step that this mark answers."""
     up = what == "take-off"
     if up != draft.airborne:
         draft.airborne = up
         draft.give("airborne", up)
-        draft.marked(what, when)
-        draft.tell("marked", what, str(when))
+    draft.marked(what, when)
+    draft.tell("marked", what, str(when))
+    for visit in list(draft.live()):
+        for index, step in enumerate(draft.flow(visit).steps):
+            latch = draft.visit(visit.number).latches[index]
+            if step.mark == what and not blocked(latch) and not may_pass(step, latch):
+                answer = Latch(How.ANSWERED, what.upper(), when, "mark", latch.back)
+                draft.latch(visit.number, index, answer)
+                draft.tell("met", step.id, what)
+                passed(draft, step, marked=True)
 
 
 def start_timer(draft: Draft, name: str) -> None:

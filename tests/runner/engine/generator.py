@@ -89,7 +89,7 @@ class Run:
     wild: float = 0.25
 
     def __post_init__(self) -> None:
-        self.dice = random.Random(self.seed)  # noqa: S311
+        self.dice = random.Random(self.seed)
         self.recent: deque[int] = deque([0], maxlen=4)
         if self.monitor is None:
             self.monitor = Monitor(self.table)
@@ -370,6 +370,9 @@ class Willing:
         if heard.number:
             _, limit = reading_limit(run.table, state, step)
             value = self._inside(limit, heard.low, heard.high, heard.decimals)
+            base = state.values.get(step.drop_from) if step.drop_from else None
+            if isinstance(base, Decimal):
+                value = str(base - run.dice.choice((55, 60)))
             if step.kind is Kind.READING and found[3].value and step.unmet == "stop":
                 return ev.Correct(at, role, step=step.id, value=value)
             return ev.Answer(at, ask, role, value=value)
@@ -408,7 +411,7 @@ class Willing:
         return ev.Correct(at, step=one.id, value=value)
 
 
-def starts(table: Table, seeds: range, most: int = 700) -> Iterator[Run]:
+def starts(table: Table, seeds: range, most: int = 1200) -> Iterator[Run]:
     """Runs that stand at the first line of a list or drill, each list and drill once."""
     seen: set[str] = set()
     for seed in seeds:
@@ -421,9 +424,14 @@ def starts(table: Table, seeds: range, most: int = 700) -> Iterator[Run]:
             if fresh:
                 seen.update(fresh)
                 yield run.fork(seed)
-            if run.state.question.prompt is Prompt.CLOSED:
+            ended = [i[1] for i in run.outcomes[-1] if i[0] == "list closed"]
+            if run.state.flight < 3 and any(table.flows[flow].next_flight for flow in ended):
+                pause = run.dice.choice((60_000, 1_200_000, 4_000_000))
+                run.send(ev.NextFlight(run.at + pause))
+            elif run.state.question.prompt is Prompt.CLOSED:
                 break
-            run.send(crew.event())
+            else:
+                run.send(crew.event())
         if seen.issuperset(table.order):
             break
     for drill in table.drills:

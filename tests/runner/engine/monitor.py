@@ -31,8 +31,8 @@ def inside(limit: Any, value: Fraction) -> bool:
 
 def on_card(step: Step, ranges: list[tuple[int, int]]) -> bool:
     """Whether paper is enough for this step, and has it."""
-    bound: list[object] = [step.limit, step.critical, step.timer, step.within, step.mark, step.turns]
-    bound += [step.notes, step.adds, step.clears, step.ends]
+    bound: list[object] = [step.limit, step.critical, step.timer, step.within, step.mark]
+    bound += [step.turns, step.notes, step.adds, step.clears, step.ends]
     listed = any(first <= step.number <= last for first, last in ranges)
     return step.kind in PLAIN and not any(bound) and listed
 
@@ -41,9 +41,9 @@ class Ledger:
     """What was said; `see` takes every event with its outcome and tells them on."""
 
     def __init__(self, table: Table) -> None:
-        self.table, self.alone, self.airborne, self.faults = table, False, False, list[str]()
-        self.heard: tuple[str, str] = ("", "")
-        self.ok: dict[str, bool] = {}
+        self.table, self.faults = table, list[str]()
+        self.alone = self.airborne = self.only = False
+        self.heard, self.ok = "", dict[str, bool]()
         self.value: dict[str, tuple[Fraction | None, int]] = {}
         self.since: dict[str, int] = {}
         self.looks: dict[str, str] = {}
@@ -52,11 +52,10 @@ class Ledger:
 
     def note(self, event: Event, kind: str, item: Item) -> None:
         """Keeps what one item of an outcome says."""
-        if kind in OPENS and item[0] in self.table.steps:
-            self.ok[item[0]] = False
+        self.ok.update({item[0]: False} if kind in OPENS else {})
         if kind == "read back":
-            self.heard = (item[0], item[1])
-        elif kind == "met":
+            self.heard = item[1]
+        elif kind in ("met", "accepted"):
             self.reads.setdefault(item[0], []).append(event.at)
             self.since.update({f"moment {n}": event.at for n in self.table.steps[item[0]].notes})
         elif kind == "wait broken":
@@ -68,17 +67,21 @@ class Ledger:
         elif kind in ("timer started", "wait started"):
             self.since[item[0]] = event.at
         elif kind == "entered":
-            self.ok.update({step.id: False for step in self.table.flows[item[0]].steps})
+            steps = self.table.flows[item[0]].steps
+            self.ok.update({s.id: False for s in steps if s.kind is not Kind.REMARK})
         elif kind == "paper":
             self.paper.append((int(item[0]), int(item[1])))
         elif kind == "marked":
             self.airborne = item[0] == "take-off" or (self.airborne and item[0] != "landing")
+        elif isinstance(event, Opened) and kind == "opened":
+            # A list practised alone: the lists before it read not done, and needs may not hold.
+            self.only = bool(event.only)
+            self.alone = not {"solo", "single-pilot"}.isdisjoint(event.modes)
         elif kind == "flight" or (kind == "left behind" and not self.table.flows[item[0]].drill):
             self.paper.clear()
 
     def see(self, event: Event, outcome: Outcome) -> None:
         self.event = event
-        self.alone |= isinstance(event, Opened) and bool({"solo", "single-pilot"} & {*event.modes})
         answered = {i[1] for i in outcome if i[0] == "met" and not self.table.steps[i[1]].mark}
         self.check(len(answered) <= 1, f"one event answered {sorted(answered)}")
         for kind, *item in outcome:
@@ -97,9 +100,9 @@ class Ledger:
 
     def keep(self, step: Step, said: str, at: int) -> Fraction:
         """Keeps the value of a reading under its name and under its instrument's."""
-        value = self.number(step, said)
-        self.value[step.gives] = self.value["reading " + step.reading] = (value, at)
-        return value
+        kept = self.number(step, said)
+        self.value.update({step.gives: (kept, at), "reading " + step.reading: (kept, at)})
+        return kept
 
 
 class Monitor(Ledger):
@@ -113,48 +116,45 @@ class Monitor(Ledger):
 
     def passes(self, step: Step) -> None:
         self.ok[step.id] = True
-        for need in (n for n in self.table.needs if n.before == step.id):
-            if not need.reading:
-                self.check(self.ok.get(need.step, False), f"{step.id} before {need.step}")
-                continue
+        for need in (n for n in self.table.needs if n.before == step.id and not self.only):
             value, at = self.value.get("reading " + need.reading, (Fraction(10**9), 0))
             fresh = self.airborne or self.event.at - at <= (need.within or self.event.at)
-            held = value is None or (fresh and inside(need.limit, value))
-            self.check(held, f"{step.id} needs {need.reading}")
+            held = value is None or (fresh and inside(need.limit, value)) if need.reading else False
+            self.check(held or self.ok.get(need.step, False), f"{step.id} needs {need}")
 
     def on_met(self, key: str, text: str) -> None:
-        step, said = self.table.steps[key], getattr(self.event, "value", self.heard[1])
+        step, said = self.table.steps[key], getattr(self.event, "value", self.heard)
         if step.kind is Kind.READING:
             self.check(self.judge(step, said), f"{key}: {said} met")
         if step.who is Who.BOTH and not self.alone and isinstance(self.event, Answer):
             self.check(self.looks.pop(key, self.event.role) != self.event.role, f"{key}: one look")
         if step.wait is None:
             self.passes(step)
-        elif not any(inside(limit, Fraction(said)) for _, limit in step.wait.conditions):
-            self.check(False, f"{key}: {said} kept the wait")
+        else:
+            limits = [limit for _, limit in step.wait.conditions]
+            self.check(any(inside(one, Fraction(said)) for one in limits), f"{key}: {said} kept")
 
     def on_wait_done(self, key: str) -> None:
-        step, rule = self.table.steps[key], self.table.steps[key].wait
-        if rule is not None:
+        step = self.table.steps[key]
+        if (rule := step.wait) is not None:
             end = self.since.get(f"moment {rule.since}", self.since[key]) + rule.length
             read = sum(at >= end for at in self.reads.get(key, []))
             self.check(end <= self.event.at and read >= len(rule.conditions), f"{key} done")
         self.passes(step)
 
     def on_corrected(self, key: str, old: str, new: str) -> None:
-        step = self.table.steps[key]
-        if step.kind is Kind.READING:
+        if (step := self.table.steps[key]).kind is Kind.READING:
             self.ok[key] = self.judge(step, new) and (step.who is not Who.BOTH or self.alone)
 
     def on_computed(self, key: str, text: str) -> None:
-        step = self.table.steps[key]
+        step, self.ok[key] = self.table.steps[key], True
         if step.limit is not None and step.formula is not None:
             values = {name: value for name, (value, _) in self.value.items()}
             self.ok[key] = inside(step.limit, eval(step.formula.source, {}, values))
 
     def on_accepted(self, key: str, kind: str, value: str, reason: str) -> None:
         step, event = self.table.steps[key], self.event
-        given = event.emergency if isinstance(event, Accept) and kind == EMERGENCY else False
+        given = isinstance(event, Accept) and event.emergency and kind == EMERGENCY
         right = isinstance(event, Accept) and (event.role == "commander" or self.alone)
         self.check(right and step.accept is AcceptClass(kind), f"{key} accepted by nobody")
         self.check(given or (kind == COMMANDER and reason in self.table.reasons), f"{key}: why")
@@ -163,13 +163,13 @@ class Monitor(Ledger):
 
     def on_not_required(self, key: str, source: str) -> None:
         owner = self.table.steps.get(key) or self.table.flows[key]
-        conditions = (owner.when, getattr(owner, "own_when", None))
-        self.check(source in [c.source for c in conditions if c is not None], f"{key} not required")
-        self.ok[key] = True
+        written = [getattr(owner, name, None) for name in ("when", "own_when")]
+        self.ok[key] = any(c is not None and c.source == source for c in written)
+        self.check(self.ok[key], f"{key} not required")
 
     def on_list_closed(self, key: str, *_: str) -> None:
         for step in self.table.flows[key].steps[:-1]:
-            passed = self.ok.get(step.id) or step.kind is Kind.REMARK or on_card(step, self.paper)
-            self.check(bool(passed), f"{key} closed with {step.id} open")
+            passed = self.ok.get(step.id, step.kind is Kind.REMARK) or on_card(step, self.paper)
+            self.check(passed, f"{key} closed with {step.id} open")
 
     on_drill_out = on_list_closed
