@@ -209,7 +209,7 @@ def main() -> None:
             getattr(sys, name).flush()
         except (OSError, ValueError):
             # Whoever read it has gone; what is left to say must not change the exit code.
-            setattr(sys, name, open(os.devnull, "w"))  # noqa: SIM115
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     sys.exit(code)
 
 
