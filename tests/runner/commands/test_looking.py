@@ -94,6 +94,8 @@ def test_every_log_of_a_folder_must_count(
     assert said.code == 1
     assert [line.split(" ")[0] for line in said.lines] == ["closed", "unclosed"]
     assert command("verify", log, log, *ALSO).code == 0
+    open_one = next(path for path in log.parent.glob("*.jsonl") if path != log)
+    assert command("verify", open_one, log, *ALSO).code == 1
 
 
 def test_an_empty_folder_proves_nothing(command: Command, tmp_path: Path) -> None:

@@ -298,6 +298,32 @@ def test_rejected_though_every_signature_is_right(
     assert not verdict.counts(frozenset())
 
 
+@pytest.mark.parametrize(("longer", "certain"), [(0, True), (600_000, True), (-1, True),
+                                                 (0, False)])  # fmt: skip
+def test_a_stop_that_was_longer_or_shorter_than_the_clock_says(
+    longer: int, certain: bool, tmp_path: Path
+) -> None:
+    from audit.recovery import recover
+
+    crew, clock = people(), FakeClock()
+    with LogFolder.open(tmp_path / "logs") as folder:
+        run = begin(folder, clock, crew)
+        say(run, clock, *OPENED)
+        run.stop()
+        clock.go(60_000)
+        name = run.recorder.writer.run
+        writer = LogWriter.resume(recover(folder, name), clock.stamp(), 60_000)
+        event = read_event({"kind": "recovered", "at": run.state.at + 60_000,
+                            "gap": 60_000 + longer, "certain": certain})  # fmt: skip
+        after, outcome = step(run.table, run.state, event)
+        writer.event(as_data(event, outcome, after), clock.stamp())
+        writer.stop()
+        verdict = verdict_of(folder.path_of(name), crew)
+    wanted = "unclosed" if (longer, certain) == (0, True) else "rejected"
+    assert verdict.result == wanted, verdict
+    assert (verdict.code == "replay-clock") == (wanted == "rejected")
+
+
 def test_acceptances_left_out_of_the_close(tmp_path: Path) -> None:
     crew, clock = people(), FakeClock()
     with LogFolder.open(tmp_path / "real") as real:

@@ -235,6 +235,17 @@ def test_a_correction_means_what_was_answered_last_under_that_name(tmp_path: Any
         run = begin(folder, clock, (("commander", Person("A Holt")),))
         say(run, clock, "page read", "tick nose cowl latches", "tick tie-downs", "tick hook",
             "closed", "roger", "released", "engaged", "firing", "60", "1200")  # fmt: skip
+        for _ in range(5):
+            clock.go(30_000)
+            run.run_due(run.now())
+            say(run, clock, "locked", "1200")
+        say(run, clock, "1120")
+        # Both magnetos are read again behind the left one, and are now the later reading.
+        say(run, clock, "correct both magnetos 1210", "affirm")
+        event = read("correct engine rpm 1205", Context(run.table, run.state, run.now()))
+        assert isinstance(event, ev.Correct)
+        assert event.step == "start.both_magnetos"
+        say(run, clock, "correct left magneto 1125")
         work_day(run, clock)
         against = Context(run.table, run.state, run.now())
         # Both magnetos, left and the wait are all "Engine RPM"; the left one was read last.
