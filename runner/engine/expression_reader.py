@@ -203,7 +203,7 @@ class _Reader:
                                  offset=self._now.offset)  # fmt: skip
         return node
 
-    def _operand(self) -> Node:
+    def _operand(self) -> Node:  # noqa: RET503 (`_stray` never returns)
         token = self._now
         if token.kind == "number":
             self._at += 1

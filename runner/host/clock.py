@@ -9,6 +9,7 @@ of scripted runs goes only where it is told.
 from __future__ import annotations
 
 import secrets
+import sys
 import time
 from pathlib import Path
 from typing import Protocol
@@ -62,9 +63,15 @@ class SimulatedClock:
         return Stamp(self.wall_ms, self.mono_ms, SIMULATED)
 
 
-def _boot_time_ns() -> int:
-    boottime: int | None = getattr(time, "CLOCK_BOOTTIME", None)
-    return time.monotonic_ns() if boottime is None else time.clock_gettime_ns(boottime)
+if sys.platform == "linux":
+
+    def _boot_time_ns() -> int:
+        return time.clock_gettime_ns(time.CLOCK_BOOTTIME)
+
+else:
+
+    def _boot_time_ns() -> int:
+        return time.monotonic_ns()
 
 
 def _boot_name() -> str:

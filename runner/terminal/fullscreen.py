@@ -225,7 +225,9 @@ class FullScreen:
         try:
             import termios
 
-            termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)
+            # one system's module: the checker for another finds nothing in it
+            keyboard = termios.TCIFLUSH  # type: ignore[attr-defined,unused-ignore]
+            termios.tcflush(sys.stdin.fileno(), keyboard)  # type: ignore[attr-defined,unused-ignore]
         except ImportError:
             _flush_console()
         except (OSError, ValueError):
