@@ -75,9 +75,7 @@ def accept(draft: Draft) -> None:
     draft.clear_pending()
     if visit.wait is not None and visit.wait.step == index:
         draft.put(visit._replace(wait=None))
-    draft.latch(
-        visit.number, index, Latch(How.ACCEPTED, latch.value, draft.at, reason, latch.back)
-    )
+    draft.latch(visit.number, index, Latch(How.ACCEPTED, latch.value, draft.at, reason, latch.back))
     for timer in (step.within, *step.ends):
         if timer:
             draft.stop_timer(timer)
@@ -163,7 +161,10 @@ def _value_instead(draft: Draft, choosing: Choosing) -> None:
 
 
 def _instead(draft: Draft, option: str) -> None:
-    if option == "PUT OFF":
+    if option == "WAIT ON" and draft.trend is not None:
+        # Patience begins anew when the crew says so, not when it was noticed.
+        draft.trend = draft.trend._replace(noticed=draft.at)
+    elif option == "PUT OFF":
         put_off(draft)
     elif option == "DISCONTINUE":
         discontinue(draft)

@@ -164,11 +164,13 @@ def first_open(draft: Draft, visit: Visit) -> int:
         if latch.how is not put_off and not may_pass(steps[index], latch):
             found = index
             break
+    # A step that waits for a value may wait for one that was put off.
+    stuck = found == last or blocked(latches[found])
     for index, latch in enumerate(latches):
         if latch.how is not put_off:
             continue
         trigger = steps[index].back_before
-        due = found == last or (trigger and found >= _position(steps, trigger))
+        due = stuck or (trigger and found >= _position(steps, trigger))
         if due:
             draft.latch(visit.number, index, latch._replace(how=_was(latch.why), why="", back=True))
             draft.tell("back", steps[index].id)

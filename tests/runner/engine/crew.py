@@ -38,10 +38,9 @@ class Crew:
         found = current(self.table, self.run.state)
         return found[2].id if found is not None else ""
 
-    @property
-    def prompt(self) -> Prompt:
-        """What kind of question stands."""
-        return self.run.state.question.prompt
+    def stands(self, prompt: Prompt) -> bool:
+        """Whether this kind of question stands."""
+        return self.run.state.question.prompt is prompt
 
     def send(self, event: ev.Event) -> Outcome:
         """Sends an event."""
@@ -76,7 +75,7 @@ class Crew:
     def taken(self, value: str, **how: object) -> Outcome:
         """Says a value and affirms it if it is read back."""
         outcome = self.say(value, **how)  # type: ignore[arg-type]
-        return self.affirm() if self.prompt is Prompt.READ_BACK else outcome
+        return self.affirm() if self.stands(Prompt.READ_BACK) else outcome
 
     def correct(self, step: str, value: str, role: str = "") -> Outcome:
         """Corrects an earlier answer."""
