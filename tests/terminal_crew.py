@@ -24,6 +24,7 @@ LINES = {
     "snag ": ("f5",), "correction ": ("/", "0", "6"), "turn to ": ("/", "0", "0", "2"),
     "happened ": ("/", "0", "0", "5"), "correct ": ("/", "0", "0", "8"),
 }  # fmt: skip
+REACTION_MS = 500
 NOT_TAKEN = ("TOO SOON", "KEY HELD", "BEING RECORDED", "REFUSED", "NO NUMBER", "DROPPED")
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
 Looked = Callable[[Terminal], None]
@@ -103,8 +104,9 @@ def _numbered(screen: Terminal, said: str, mark: str = "") -> tuple[str, ...] | 
     return (found[1],) if found else None
 
 
-def press(screen: Terminal, line: str) -> None:
-    """Waits until the screen asks for it, presses, and waits until the screen has changed."""
+def press(screen: Terminal, line: str, looked: Looked = lambda screen: None) -> None:
+    """Waits until the screen asks for it, presses, and waits until the screen has changed. What
+    stood on the screen before the keys goes to `looked`; half a second passes after it."""
     found: list[tuple[str, ...]] = []
 
     def ready() -> bool:
@@ -114,21 +116,29 @@ def press(screen: Terminal, line: str) -> None:
         return keys is not None
 
     screen.see(ready, f"a screen that asks for: {line}")
+    looked(screen)
+    screen.passes(REACTION_MS)
     before = screen.face()
+    written = len(found[-1]) > 1 and found[-1][-1] == "enter"
     for key in found[-1]:
         if key.startswith("drill:"):
             _choose_drill(screen, key.removeprefix("drill:"))
             continue
-        # What must never be one key wants its second one after a pause.
+        # What must never be one key has a page of its own, and wants its second key after a pause.
         screen.key(key, after_ms=500 if key == "+" else 100)
-        if len(key) > 1 and found[-1][-1] == "enter" and key != "enter" and not key[0] == "f":
+        if key == "f9":
+            screen.see_text("DISCONTINUE?")
+        if written and key == found[-1][-2]:
             screen.see_text(f"{key}_")
     if split(line).text == "say again":
         return
 
     def taken() -> bool:
         hint = screen.hint()
-        return screen.face() != before and not (hint.startswith(">") or "- BACK" in hint)
+        if hint.startswith(">") or "- BACK" in hint:
+            return False
+        # The same value once more may leave the screen as it was: then the typing is gone from it.
+        return written or screen.face() != before
 
     screen.see(taken, f"what came of: {line}")
     text = screen.text()
@@ -155,9 +165,11 @@ def work(screen: Terminal, inputs: Iterable[Input], looked: Looked = lambda scre
     answers were given."""
     given = 0
     for one in inputs:
-        screen.passes(one.passes)
-        if one.text:
-            looked(screen)
-            press(screen, one.text)
-            given += 1
+        if not one.text:
+            screen.passes(one.passes)
+            continue
+        # The last half second is that of a person who has seen the question.
+        screen.passes(max(0, one.passes - REACTION_MS))
+        press(screen, one.text, looked)
+        given += 1
     return given

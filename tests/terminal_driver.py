@@ -10,7 +10,6 @@ from __future__ import annotations
 import os
 import re
 import select
-import signal
 import socket
 import subprocess
 import sys
@@ -24,7 +23,7 @@ from tests.terminal_program import GONE_BEFORE, ORDERS
 
 PROGRAM = Path(__file__).with_name("terminal_program.py")
 ROOT = PROGRAM.parents[1]
-PATIENCE_S = float(os.environ.get("PAT","30"))
+PATIENCE_S = 30.0
 QUIET_S = 0.004
 KEYS = {
     "enter": "\r", "backspace": "\x7f", "escape": "\x1b", "ctrl-c": "\x03", "ctrl-d": "\x04",
@@ -49,6 +48,7 @@ class Terminal:
         self.output = b""
         self._screen = pyte.Screen(columns, rows)
         self._stream = pyte.ByteStream(self._screen)
+        self._shown: list[str] | None = None
         self._fd, inner = os.openpty()
         self._orders, theirs = socket.socketpair()
         given = {**os.environ, "TERM": "xterm-256color", "PYTHONPATH": str(ROOT)}
@@ -80,11 +80,13 @@ class Terminal:
 
     def lines(self) -> list[str]:
         """The rows of the screen, from top to bottom, without blanks at their ends."""
-        return [row.rstrip() for row in self._screen.display]
+        if self._shown is None:
+            self._shown = [row.rstrip() for row in self._screen.display]
+        return list(self._shown)
 
     def text(self) -> str:
         """The words of the screen with one blank between them, whatever the rows."""
-        return " ".join(" ".join(self._screen.display).split())
+        return " ".join(" ".join(self.lines()).split())
 
     def hint(self) -> str:
         """The last row: what is being typed, or the keys of the moment."""
@@ -157,11 +159,11 @@ class Terminal:
             self.type(KEYS.get(name, name))
 
     def resize(self, columns: int, rows: int) -> None:
-        """Another size of the window; the program is told by the system."""
+        """Another size of the window; the system tells the program."""
         self.columns, self.rows = columns, rows
         self._screen.resize(rows, columns)
+        self._shown = None
         self._resize_pty(columns, rows)
-        self.process.send_signal(getattr(signal, "SIGWINCH"))  # noqa: B009
 
     def hang_up(self) -> None:
         """Closes the terminal as a window that is shut does."""
@@ -185,5 +187,6 @@ class Terminal:
             # Linux says so when the last program on the terminal has ended.
             got = b""
         self.output += got
+        self._shown = None
         self._stream.feed(got)
         return bool(got)
