@@ -93,9 +93,7 @@ def _doubtful(draft: Draft, step: Step, said: str, event: Answer) -> bool:
     return bool(draft.table.dependents.get(step.gives)) and not choice_of(step, said).drill
 
 
-def take_words(
-    draft: Draft, visit: Visit, index: int, step: Step, said: str, role: str
-) -> None:
+def take_words(draft: Draft, visit: Visit, index: int, step: Step, said: str, role: str) -> None:
     """Takes words that need no more affirming; what both look at waits for the other one."""
     choice = choice_of(step, said) if step.kind is Kind.CHOICE else None
     text = choice.text if choice is not None else step.response or said

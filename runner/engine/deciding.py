@@ -135,9 +135,7 @@ def reopen(draft: Draft, number: int, index: int, *, undone: bool = False) -> No
     decide_visit(draft, number, (index,))
 
 
-def without_step(
-    ranges: tuple[tuple[int, int], ...], number: int
-) -> tuple[tuple[int, int], ...]:
+def without_step(ranges: tuple[tuple[int, int], ...], number: int) -> tuple[tuple[int, int], ...]:
     """The ranges of card numbers without this one."""
     kept: list[tuple[int, int]] = []
     for first, last in ranges:

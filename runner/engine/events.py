@@ -315,9 +315,7 @@ for _cls in ALL:
 
 BY_WIRE: dict[str, type[Event]] = {cls.wire: cls for cls in ALL}
 _KINDS = {cls: dict(cls.shape) for cls in ALL}
-_DEFAULTS = {
-    cls: tuple((f.name, f.default) for f in fields(cls) if f.name != "at") for cls in ALL
-}
+_DEFAULTS = {cls: tuple((f.name, f.default) for f in fields(cls) if f.name != "at") for cls in ALL}
 
 
 def write_event(event: Event) -> dict[str, Any]:
@@ -326,9 +324,11 @@ def write_event(event: Event) -> dict[str, Any]:
     for name, default in _DEFAULTS[type(event)]:
         value = getattr(event, name)
         if value != default:
-            out[name] = [list(v) if isinstance(v, tuple) else v for v in value] if isinstance(
-                value, tuple
-            ) else value
+            out[name] = (
+                [list(v) if isinstance(v, tuple) else v for v in value]
+                if isinstance(value, tuple)
+                else value
+            )
     return out
 
 
@@ -352,5 +352,3 @@ def read_event(wire: dict[str, Any]) -> Event:
         return cls(**given)
     except TypeError as fault:
         raise BadEvent(f"{wire['kind']}: {fault}") from None
-
-

@@ -34,9 +34,7 @@ def parse(reading: Reading, text: str) -> Decimal:
         raise Refused("not a number", reading.unit)
     step = Decimal((0, (1,), -reading.decimals))
     if not reading.low <= value <= reading.high:
-        raise Refused(
-            "implausible", f"{text} {reading.unit}", f"{reading.low} to {reading.high}"
-        )
+        raise Refused("implausible", f"{text} {reading.unit}", f"{reading.low} to {reading.high}")
     exact = value.quantize(step, context=EXACT)
     if exact != value:
         raise Refused("decimals", text, str(reading.decimals))
@@ -80,9 +78,7 @@ def answer_reading(draft: Draft, visit: Visit, index: int, step: Step, event: An
     why, text = drop(draft, step, event.value)
     value = parse(reading, text)
     if wants_affirm(draft, visit, index, step, value, limit, event):
-        draft.pending = Pending(
-            f"{why}|{value}", event.role, event.source, draft.question.place
-        )
+        draft.pending = Pending(f"{why}|{value}", event.role, event.source, draft.question.place)
         draft.tell("read back", step.id, str(value))
         return
     take(draft, visit.number, index, step, value, event.role, why)

@@ -392,7 +392,7 @@ class Willing:
         unit = Decimal(1).scaleb(-decimals)
         floor, top = low or Decimal(0), high or Decimal(100)
         if limit is None:
-            middle = (floor + (top - floor) * self.run.dice.randrange(35, 65) / 100)
+            middle = floor + (top - floor) * self.run.dice.randrange(35, 65) / 100
             return str(middle.quantize(unit))
         lower = limit.low if limit.low is not None else max(floor, (limit.high or top) - 20)
         upper = limit.high if limit.high is not None else min(top, lower + 20)

@@ -115,9 +115,7 @@ MAGNETOS = [
 
 
 @pytest.mark.parametrize(("base", "left", "right"), MAGNETOS)
-def test_real_magneto_checks_come_out_as_their_arithmetic(
-    base: int, left: int, right: int
-) -> None:
+def test_real_magneto_checks_come_out_as_their_arithmetic(base: int, left: int, right: int) -> None:
     crew = Crew().until("magnetos.base")
     crew.say(str(base))
     crew.say(str(base - left))

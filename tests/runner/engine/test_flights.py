@@ -165,3 +165,39 @@ def test_after_the_last_list_the_day_is_closed_and_the_way_out_stays_open() -> N
     assert refused(crew.say("CLOSED")) == "nothing asked"
     crew.send(ev.Discontinue(crew.at))
     assert crew.run.state.visits[0].flow == "stopping"
+
+
+def unheated(crew: Crew) -> Crew:
+    """The run-up said that no heat is needed; the list for it was not required."""
+    crew.until("run_up.carburettor_heat")
+    crew.say("NOT NEEDED")
+    crew.say("CLOSED")
+    return crew
+
+
+def test_a_list_that_was_not_required_is_taken_up_when_it_comes_out_otherwise() -> None:
+    crew = unheated(Crew())
+    assert crew.asked == "magnetos.base"
+    outcome = crew.correct("run_up.carburettor_heat", "NEEDED")
+    assert ("reopened", "heated") in outcome
+    assert crew.asked == "magnetos.base"
+    crew.until("heated.heat_lever")
+
+
+def test_a_list_is_taken_up_again_once_only() -> None:
+    crew = unheated(Crew())
+    crew.correct("run_up.carburettor_heat", "NEEDED")
+    crew.until("heated.heat_lever")
+    crew.say("HOT")
+    crew.say("CLOSED")
+    crew.correct("run_up.carburettor_heat", "NOT NEEDED")
+    outcome = crew.correct("run_up.carburettor_heat", "NEEDED")
+    assert ("reopened", "heated") not in outcome
+
+
+def test_what_lies_below_the_floor_is_never_decided_again() -> None:
+    crew = unheated(Crew())
+    crew.send(ev.Discontinue(crew.at))
+    outcome = crew.correct("run_up.carburettor_heat", "NEEDED")
+    assert ("reopened", "heated") not in outcome
+    assert "heated" not in crew.run.state.plan

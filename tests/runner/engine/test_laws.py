@@ -349,9 +349,7 @@ def test_what_is_no_event_is_refused_when_it_is_made(wire: dict[str, object]) ->
 @pytest.mark.parametrize("name", ["tiny", "probe", "corvane_c4"])
 @settings(max_examples=3, derandomize=True, database=None)
 @given(seed=SEEDS)
-def test_discontinue_leads_through_the_shutdown_list_from_every_state(
-    name: str, seed: int
-) -> None:
+def test_discontinue_leads_through_the_shutdown_list_from_every_state(name: str, seed: int) -> None:
     table = aircraft(name)
     ways = set(table.discontinue.values())
     for number, origin in enumerate(starts(table, range(20))):

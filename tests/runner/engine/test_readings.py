@@ -76,6 +76,7 @@ def test_what_was_read_back_belongs_to_its_own_step() -> None:
     assert crew.stands(Prompt.READ_BACK)
     crew.correct("run_up.oil_temperature", "95")
     assert crew.asked == "run_up.oil_temperature"
+    assert not crew.stands(Prompt.READ_BACK)
     affirm = ev.Affirm(crew.at, crew.run.state.ask, "commander")
     assert refused(crew.send(affirm)) == "nothing to affirm"
     assert crew.how("run_up.head_temperature") is How.OPEN
