@@ -7,8 +7,8 @@ stands on one line without quotes that move it.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
+from typing import Any
 
 from runner.engine.conditions import (
     Condition,
@@ -94,23 +94,24 @@ class Steps:
         """One step with its card number; `list_condition` is the condition of the whole list."""
         doc = item.doc
         own = self.condition(doc.when, item.flow, *item.path, "when")
-        step = Step(
-            id=item.whole,
-            number=number,
-            kind=_KINDS[doc.kind],
-            challenge=doc.words,
-            who=Who(doc.who) if isinstance(doc, AnsweredDoc) else Who.HANDLING,
-            section=doc.section or "",
-            when=self._joined(list_condition, doc.when if own else None, own, item),
-            own_when=own,
-            memory=bool(doc.memory),
-            place=str(item.at()),
-        )
+        fields: dict[str, Any] = {
+            "id": item.whole,
+            "number": number,
+            "kind": _KINDS[doc.kind],
+            "challenge": doc.words,
+            "who": Who(doc.who) if isinstance(doc, AnsweredDoc) else Who.HANDLING,
+            "section": doc.section or "",
+            "when": self._joined(list_condition, doc.when if own else None, own, item),
+            "own_when": own,
+            "memory": bool(doc.memory),
+            "place": str(item.at()),
+        }
         if isinstance(doc, AnsweredDoc):
-            step = _answered(step, doc)
+            fields |= _answered(doc)
         if isinstance(doc, AskedDoc):
-            step = _asked(step, doc, item)
-        return self._by_kind(step, item)
+            fields |= _asked(doc, item)
+        fields |= self._by_kind(item)
+        return Step(**fields)
 
     def end(self, procedure: Procedure, index: int, doc: EndDoc) -> End:
         """One end of a drill."""
@@ -131,48 +132,46 @@ class Steps:
             return own if outer is None else self.condition(outer, item.flow, *item.path)
         return self.condition(f"({outer}) && ({inner})", item.flow, *item.path)
 
-    def _by_kind(self, step: Step, item: Item) -> Step:
+    def _by_kind(self, item: Item) -> dict[str, Any]:
         doc = item.doc
         match doc:
             case ChallengeDoc() | TickDoc() | ByTimeDoc():
-                return replace(
-                    step,
-                    response=doc.answer,
-                    variants=tuple(doc.also),
-                    timer=doc.timer if isinstance(doc, ByTimeDoc) else "",
-                    mark=(doc.mark or "") if isinstance(doc, ChallengeDoc) else "",
-                )
+                return {
+                    "response": doc.answer,
+                    "variants": tuple(doc.also),
+                    "timer": doc.timer if isinstance(doc, ByTimeDoc) else "",
+                    "mark": (doc.mark or "") if isinstance(doc, ChallengeDoc) else "",
+                }
             case CautionDoc():
-                return replace(step, key_words=tuple(doc.key_words))
+                return {"key_words": tuple(doc.key_words)}
             case CloseDoc():
-                return replace(step, challenge=_called(item, doc.close), response="CLOSED")
+                return {"challenge": _called(item, doc.close), "response": "CLOSED"}
             case ChooseDoc():
                 made = tuple(_choice(item, choice) for choice in doc.choices)
-                return replace(step, choices=made, gives=doc.as_)
+                return {"choices": made, "gives": doc.as_}
             case ReadingDoc():
-                return self._reading(step, doc, item)
+                return self._reading(doc, item)
             case WaitDoc():
-                return replace(step, wait=self._wait(doc, item))
+                return {"wait": self._wait(doc, item)}
             case ComputeDoc():
-                return self._compute(step, doc, item)
+                return self._compute(doc, item)
             case _:
-                return step
+                return {}
 
-    def _reading(self, step: Step, doc: ReadingDoc, item: Item) -> Step:
+    def _reading(self, doc: ReadingDoc, item: Item) -> dict[str, Any]:
         reading = self._readings.get(doc.reading)
         if reading is None:
-            return step
-        return replace(
-            step,
-            challenge=doc.challenge or reading.label,
-            reading=reading.name,
-            gives=doc.as_ or reading.name,
-            limit=self._limit(doc.limit, reading, item, "limit"),
-            unmet=_unmet(doc.unmet),
-            branch=_branch(doc.unmet),
-            within=doc.within or "",
-            drop_from=doc.drop_from or "",
-        )
+            return {}
+        return {
+            "challenge": doc.challenge or reading.label,
+            "reading": reading.name,
+            "gives": doc.as_ or reading.name,
+            "limit": self._limit(doc.limit, reading, item, "limit"),
+            "unmet": _unmet(doc.unmet),
+            "branch": _branch(doc.unmet),
+            "within": doc.within or "",
+            "drop_from": doc.drop_from or "",
+        }
 
     def _wait(self, doc: WaitDoc, item: Item) -> WaitRule:
         conditions = []
@@ -185,7 +184,7 @@ class Steps:
                 conditions.append((name, limit))
         return WaitRule(doc.for_, doc.since or "", tuple(conditions), doc.ask_every)
 
-    def _compute(self, step: Step, doc: ComputeDoc, item: Item) -> Step:
+    def _compute(self, doc: ComputeDoc, item: Item) -> dict[str, Any]:
         formula: Formula | None = None
         try:
             formula = compile_formula(doc.formula, self._scope.types, doc.decimals)
@@ -201,16 +200,15 @@ class Steps:
         limit = None
         if doc.limit is not None:
             limit = limit_in(doc.limit, doc.unit, partial(item.at, "limit"), self._faults)
-        return replace(
-            step,
-            gives=doc.compute,
-            formula=formula,
-            limit=limit,
-            unmet=_unmet(doc.unmet),
-            branch=_branch(doc.unmet),
-            drill=doc.drill or "",
-            accept=AcceptClass(doc.accept) if doc.accept else None,
-        )
+        return {
+            "gives": doc.compute,
+            "formula": formula,
+            "limit": limit,
+            "unmet": _unmet(doc.unmet),
+            "branch": _branch(doc.unmet),
+            "drill": doc.drill or "",
+            "accept": AcceptClass(doc.accept) if doc.accept else None,
+        }
 
     def _limit(
         self, doc: LimitDoc | None, reading: Reading, item: Item, *path: str
@@ -240,29 +238,27 @@ def _plain_unit(unit: str) -> str:
     return "" if unit == "count" else unit
 
 
-def _answered(step: Step, doc: AnsweredDoc) -> Step:
-    return replace(
-        step,
-        ends=tuple(doc.ends),
-        turns=_turns(doc.turns),
-        adds=tuple(doc.adds.items()),
-        clears=tuple(doc.clears),
-        notes=tuple(doc.notes),
-    )
+def _answered(doc: AnsweredDoc) -> dict[str, Any]:
+    return {
+        "ends": tuple(doc.ends),
+        "turns": _turns(doc.turns),
+        "adds": tuple(doc.adds.items()),
+        "clears": tuple(doc.clears),
+        "notes": tuple(doc.notes),
+    }
 
 
-def _asked(step: Step, doc: AskedDoc, item: Item) -> Step:
+def _asked(doc: AskedDoc, item: Item) -> dict[str, Any]:
     put_off = doc.put_off
     back = put_off.back_before if isinstance(put_off, PutOffDoc) else ""
-    return replace(
-        step,
-        accept=AcceptClass(doc.accept) if doc.accept else None,
-        critical=bool(doc.critical),
-        may_put_off=put_off is not None,
-        back_before=f"{item.flow.id}.{back}" if back else "",
-        meanwhile=bool(doc.meanwhile),
-        drill=doc.drill or "",
-    )
+    return {
+        "accept": AcceptClass(doc.accept) if doc.accept else None,
+        "critical": bool(doc.critical),
+        "may_put_off": put_off is not None,
+        "back_before": f"{item.flow.id}.{back}" if back else "",
+        "meanwhile": bool(doc.meanwhile),
+        "drill": doc.drill or "",
+    }
 
 
 def _turns(doc: TurnsDoc | None) -> tuple[tuple[str, bool], ...]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from runner.engine.units import nearest_of
 
@@ -23,8 +23,7 @@ _MOST_ALLOWED: Final = 24
 _MOST_COMPARED: Final = 600
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Place:
+class Place(NamedTuple):
     """A point in a document: file as the author knows it, line and column from 1."""
 
     file: str

@@ -114,38 +114,33 @@ class _Reader:
 
     def take(self, event: Any) -> None:
         """One event of the parser; raises `_Stop` where the rest cannot be used."""
-        match event:
-            case yaml.ScalarEvent():
-                self._count(event)
+        kind = type(event)
+        if kind is yaml.ScalarEvent:
+            self._count(event)
+            if event.anchor is not None or event.tag is not None:
                 self._decorated(event)
-                self._scalar(event)
-            case yaml.MappingStartEvent() | yaml.SequenceStartEvent():
-                self._count(event)
-                self._decorated(event)
-                if len(self._open) >= MOST_LEVELS:
-                    self._faults.add(
-                        self._place(event),
-                        "too many levels",
-                        allowed=f"at most {MOST_LEVELS}",
-                    )
-                    raise _Stop
-                self._open.append(
-                    _Open(self._place(event), isinstance(event, yaml.MappingStartEvent))
-                )
-            case yaml.MappingEndEvent() | yaml.SequenceEndEvent():
-                self._close()
-            case yaml.AliasEvent():
+            self._scalar(event)
+        elif kind is yaml.MappingStartEvent or kind is yaml.SequenceStartEvent:
+            self._count(event)
+            self._decorated(event)
+            if len(self._open) >= MOST_LEVELS:
                 self._faults.add(
-                    self._place(event),
-                    "an alias",
-                    found=quoted("*" + str(event.anchor)),
-                    todo="write the value again, or in quotes if it is text",
+                    self._place(event), "too many levels", allowed=f"at most {MOST_LEVELS}"
                 )
-                self._put(Scalar(self._place(event), None, ""), spoiled=True)
-            case yaml.DocumentStartEvent():
-                self._document(event)
-            case _:
-                pass
+                raise _Stop
+            self._open.append(_Open(self._place(event), kind is yaml.MappingStartEvent))
+        elif kind is yaml.MappingEndEvent or kind is yaml.SequenceEndEvent:
+            self._close()
+        elif kind is yaml.AliasEvent:
+            self._faults.add(
+                self._place(event),
+                "an alias",
+                found=quoted("*" + str(event.anchor)),
+                todo="write the value again, or in quotes if it is text",
+            )
+            self._put(Scalar(self._place(event), None, ""), spoiled=True)
+        elif kind is yaml.DocumentStartEvent:
+            self._document(event)
 
     def _place(self, event: Any) -> Place:
         mark = event.start_mark

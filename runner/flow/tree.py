@@ -6,16 +6,14 @@ the first key of a step says its kind; a path that ends early gives the nearest 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from runner.flow.faults import Place
 
 Core = str | int | float | bool | None
 
 
-@dataclass(frozen=True, slots=True)
-class Scalar:
+class Scalar(NamedTuple):
     """A single value: `text` is what was written, `value` what it is.
 
     `lead` counts the columns from the place to the first character of the text (1 for a quote), -1
@@ -28,16 +26,14 @@ class Scalar:
     lead: int = -1
 
 
-@dataclass(frozen=True, slots=True)
-class Sequence:
+class Sequence(NamedTuple):
     """A list of values."""
 
     place: Place
     items: tuple[Node, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Mapping:
+class Mapping(NamedTuple):
     """Keys, each with the place of the key, and their values, in the order written."""
 
     place: Place
