@@ -8,13 +8,14 @@ a maintenance entry makes the step be asked anew; what came back cannot be put o
 from __future__ import annotations
 
 from runner.engine.answers import answer, normal
+from runner.engine.asking import PLACED, Choosing
 from runner.engine.deciding import reopen
 from runner.engine.draft import Draft
 from runner.engine.drills import chosen_end, discontinue, open_drill
 from runner.engine.errors import Refused
 from runner.engine.events import Accept, Answer
 from runner.engine.interruptions import FACTS, chosen
-from runner.engine.state import PLACED, Choosing, How, Latch, blocked
+from runner.engine.state import How, Latch, blocked
 from runner.engine.table import AcceptClass, Kind, Step
 from runner.engine.words import find
 

@@ -8,6 +8,7 @@ are read back or refused, and a critical step never takes them.
 
 from __future__ import annotations
 
+from runner.engine.asking import Pending, Spot
 from runner.engine.deciding import reopen
 from runner.engine.draft import Draft
 from runner.engine.drills import open_drill
@@ -16,7 +17,7 @@ from runner.engine.events import Answer, Asked, NotSo
 from runner.engine.passing import passed, start_timer
 from runner.engine.people import both_looked, check_role, responders
 from runner.engine.readings import answer_reading
-from runner.engine.state import How, Latch, Pending, Spot, Visit, blocked
+from runner.engine.state import How, Latch, Visit, blocked
 from runner.engine.table import Choice, Kind, Step
 from runner.engine.words import nearest
 
@@ -48,7 +49,9 @@ def answer(draft: Draft) -> None:
     said = normal(event.value)
     allowed(step, said)
     if step.kind in READ_BACK and _doubtful(draft, step, said, event):
-        draft.pending = Pending("|" + said, event.role, event.source, draft.question.place)
+        draft.pending = Pending(
+            "|" + said, event.role, event.source, draft.question.place, draft.at
+        )
         draft.tell("read back", step.id, said)
         return
     if not event.sure and step.kind not in READ_BACK:
@@ -144,7 +147,7 @@ def unmet(draft: Draft, number: int, index: int, step: Step) -> None:
     latch = draft.visit(number).latches[index]
     if latch.how is How.UNMET and latch.why == "not so":
         raise Refused("not so here")
-    draft.looks = tuple(look for look in draft.looks if look.spot[:2] != (number, index))
+    draft.forget(number, index)
     draft.latch(number, index, Latch(How.UNMET, "", draft.at, "not so", latch.back))
     draft.tell("unmet", step.id, "not so")
     if step.kind is Kind.TICK:

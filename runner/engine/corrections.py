@@ -12,6 +12,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from runner.engine.answers import allowed, answer, choice_of, normal, unmet
+from runner.engine.asking import PLACED
 from runner.engine.deciding import reopen
 from runner.engine.draft import Draft
 from runner.engine.drills import open_drill
@@ -20,7 +21,7 @@ from runner.engine.events import Answer, Correct
 from runner.engine.passing import passed, resume_timer
 from runner.engine.people import both_look, check_role
 from runner.engine.readings import drop, in_time, parse, threshold
-from runner.engine.state import PLACED, How, Latch, Visit, may_pass
+from runner.engine.state import How, Latch, Visit, may_pass
 from runner.engine.table import Choice, Kind, Step, Unmet
 from runner.engine.words import nearest
 

@@ -103,11 +103,8 @@ def _end_wait(draft: Draft, number: int, index: int) -> None:
 def _reopen(draft: Draft, number: int, index: int, step: Step, old: Latch, why: str = "") -> None:
     passed = may_pass(step, old) and old.how is not How.NOT_REQUIRED
     _end_wait(draft, number, index)
-    pending = draft.pending
-    if pending is not None and pending.spot[:2] == (number, index):
-        # It was read back to a question that rested on something else.
-        draft.pending = None
-    draft.looks = tuple(look for look in draft.looks if look.spot[:2] != (number, index))
+    # What was read back was given to a question that rested on something else.
+    draft.forget(number, index)
     draft.latch(number, index, OPEN._replace(why=why, back=old.back))
     if passed or (old.how is How.NOT_REQUIRED and old.entry != draft.entries):
         draft.tell("reopened", step.id)

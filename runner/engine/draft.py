@@ -127,14 +127,6 @@ class Draft(Fields):
         visit = self.visit(number)
         return visit, index, self.flow(visit).steps[index], visit.latches[index]
 
-    def locate(self, step_id: str) -> Place | None:
-        """The live place of a step, the drill's first."""
-        flow_id = step_id.split(".", 1)[0]
-        for visit in self.live():
-            if visit.flow == flow_id:
-                return visit.number, self.flow(visit).index(step_id)
-        return None
-
     # values ---------------------------------------------------------------------------------
 
     def give(self, name: str, value: Scalar | None) -> None:
@@ -215,6 +207,12 @@ class Draft(Fields):
         self.standby = None
         self.looks = ()
         self.trend = None
+
+    def forget(self, number: int, step: int) -> None:
+        """Drops what was read back or seen by one of two at this place."""
+        if self.pending is not None and self.pending.spot[:2] == (number, step):
+            self.pending = None
+        self.looks = tuple(look for look in self.looks if look.spot[:2] != (number, step))
 
     def clear_pending_answer(self) -> None:
         """Drops a read-back and a first look; a choice that is offered stays."""

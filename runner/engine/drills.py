@@ -7,11 +7,12 @@ lists behind and raises the floor; *discontinue* leads by what is turning and wa
 
 from __future__ import annotations
 
+from runner.engine.asking import Choosing
 from runner.engine.deciding import decide_visit, gives, reopen
 from runner.engine.draft import Draft
 from runner.engine.errors import Refused
 from runner.engine.flights import DISCONTINUED, enter_visit, first_not_closed, go_to
-from runner.engine.state import Choosing, How, Visit, may_pass
+from runner.engine.state import How, Visit, may_pass
 from runner.engine.table import End, EndKind
 from runner.engine.waits import interrupted
 from runner.engine.words import nearest

@@ -2,9 +2,8 @@
 
 Rules: an event that exists is well formed (no NaN, no control characters, no negative time), so
 the engine never validates one again; `at` is run time in integer milliseconds; each event has one
-wire form, a dictionary of strings, integers, booleans and lists, which `read_event` turns back
-into an equal event. An event to a question carries the `ask` that was shown when its key was
-pressed or its speech began.
+wire form, a dictionary of plain values, which `read_event` turns back into an equal event. An event
+to a question carries the `ask` that was shown when its key was pressed or its speech began.
 """
 
 from __future__ import annotations
@@ -90,10 +89,7 @@ class Asked(Event):
 
 @dataclass(frozen=True, slots=True)
 class Answer(Asked):
-    """The state or value that answers: `RELEASED`, `1600`, `below 80`, `roger`.
-
-    `item` names a tick of a station.
-    """
+    """The state or value that answers: RELEASED, 1600, below 80, roger; `item` names a tick."""
 
     value: str = ""
     item: str = ""

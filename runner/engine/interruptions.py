@@ -11,12 +11,13 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from runner.engine.asking import Choosing, Standing
 from runner.engine.deciding import reopen
 from runner.engine.draft import Draft
 from runner.engine.errors import Refused
 from runner.engine.events import Recovered
 from runner.engine.passing import fly, run_out, turn
-from runner.engine.state import NEVER, Choosing, How, Standing, Visit
+from runner.engine.state import NEVER, How, Visit
 from runner.engine.table import Kind, Table
 from runner.engine.waits import conditioned, interrupted
 

@@ -7,9 +7,9 @@ the first; one person alone answers for every role.
 
 from __future__ import annotations
 
+from runner.engine.asking import Look, Spot
 from runner.engine.draft import Draft
 from runner.engine.errors import Refused
-from runner.engine.state import Look, Spot
 from runner.engine.table import Step, Who
 
 

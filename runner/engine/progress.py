@@ -9,6 +9,7 @@ offered fall away when another place is asked. The order of looking for the ques
 
 from __future__ import annotations
 
+from runner.engine.asking import PLACED, Question, Trend
 from runner.engine.deciding import decide_visit, dependents
 from runner.engine.draft import Draft
 from runner.engine.drills import keep_ends, open_drill
@@ -16,7 +17,7 @@ from runner.engine.effects import Prompt
 from runner.engine.events import Correct
 from runner.engine.flights import close, take_up_again
 from runner.engine.interruptions import ask_fact
-from runner.engine.state import PLACED, How, Question, Trend, Visit, blocked, may_pass
+from runner.engine.state import How, Visit, blocked, may_pass
 from runner.engine.table import Kind, Step
 from runner.engine.waits import during, wait_question
 

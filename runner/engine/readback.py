@@ -35,7 +35,7 @@ def affirm(draft: Draft) -> None:
     draft.pending = None
     why, _, text = pending.value.rpartition("|")
     if step.kind in (Kind.READING, Kind.WAIT):
-        take(draft, visit.number, index, step, Decimal(text), pending.role, why)
+        take(draft, visit.number, index, step, Decimal(text), pending.role, pending.at, why)
     else:
         take_words(draft, visit, index, step, text, pending.role)
 

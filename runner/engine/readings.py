@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
 
+from runner.engine.asking import Choosing, Pending, Trend
 from runner.engine.draft import EXACT, Draft
 from runner.engine.drills import open_drill
 from runner.engine.errors import Refused
@@ -17,7 +18,7 @@ from runner.engine.events import Answer
 from runner.engine.limits import Limit, Threshold, implies
 from runner.engine.passing import passed
 from runner.engine.people import both_looked
-from runner.engine.state import NEVER, Choosing, How, Latch, Pending, Timer, Trend, Visit
+from runner.engine.state import NEVER, How, Latch, Timer, Visit
 from runner.engine.table import Reading, Step, Unmet
 from runner.engine.waits import condition_read
 
@@ -78,10 +79,12 @@ def answer_reading(draft: Draft, visit: Visit, index: int, step: Step, event: An
     why, text = drop(draft, step, event.value)
     value = parse(reading, text)
     if wants_affirm(draft, visit, index, step, value, limit, event):
-        draft.pending = Pending(f"{why}|{value}", event.role, event.source, draft.question.place)
+        draft.pending = Pending(
+            f"{why}|{value}", event.role, event.source, draft.question.place, draft.at
+        )
         draft.tell("read back", step.id, str(value))
         return
-    take(draft, visit.number, index, step, value, event.role, why)
+    take(draft, visit.number, index, step, value, event.role, draft.at, why)
 
 
 def drop(draft: Draft, step: Step, text: str) -> tuple[str, str]:
@@ -118,7 +121,7 @@ def _threshold(
     if both_looked(draft, step, (number, index, -1), event.role, text):
         # What was read before is no longer so, and nobody has said a number.
         draft.give(step.gives, None)
-        _record(draft, number, index, step, text, met=True, why="")
+        _record(draft, number, index, step, text, met=True, at=draft.at, why="")
 
 
 def _number_wanted(draft: Draft, name: str) -> bool:
@@ -160,19 +163,20 @@ def wants_affirm(
 
 
 def take(
-    draft: Draft, number: int, index: int, step: Step, value: Decimal, role: str, why: str = ""
-) -> None:
-    """Takes a value that needs no more affirming; one pair of eyes is enough to find it unmet."""
+    draft: Draft, number: int, index: int, step: Step, value: Decimal, role: str, at: int,
+    why: str = "",
+) -> None:  # fmt: skip
+    """Takes a value, read at `at`; one pair of eyes is enough to find it unmet."""
     sub = draft.question.sub
     _, limit = reading_of(draft, step, sub)
     met = limit is None or limit.meets(value)
     if met and not both_looked(draft, step, (number, index, sub), role, str(value)):
         return
     if step.wait is not None:
-        condition_read(draft, number, sub, value, str(value))
+        condition_read(draft, number, sub, value, at)
         return
     draft.give_at((number, index), step.gives, value)
-    _record(draft, number, index, step, str(value), met=met, why=why)
+    _record(draft, number, index, step, str(value), met=met, at=at, why=why)
 
 
 def in_time(draft: Draft, step: Step) -> bool:
@@ -186,17 +190,17 @@ def in_time(draft: Draft, step: Step) -> bool:
 
 
 def _record(
-    draft: Draft, number: int, index: int, step: Step, text: str, *, met: bool, why: str
+    draft: Draft, number: int, index: int, step: Step, text: str, *, met: bool, at: int, why: str
 ) -> None:
     back = draft.visit(number).latches[index].back
     late = met and not in_time(draft, step)
     if met and not late:
-        draft.latch(number, index, Latch(How.ANSWERED, text, draft.at, why, back))
+        draft.latch(number, index, Latch(How.ANSWERED, text, at, why, back))
         draft.tell("met", step.id, text)
         draft.trend = None
         passed(draft, step)
         return
-    draft.latch(number, index, Latch(How.UNMET, text, draft.at, "late" if late else why, back))
+    draft.latch(number, index, Latch(How.UNMET, text, at, "late" if late else why, back))
     draft.tell("unmet", step.id, text, *(("late",) if late else ()))
     if step.unmet is Unmet.BRANCH:
         open_drill(draft, step.branch)

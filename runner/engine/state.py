@@ -14,13 +14,12 @@ from functools import lru_cache
 from operator import attrgetter
 from typing import Any, NamedTuple
 
+from runner.engine.asking import Choosing, Look, Pending, Question, Standing, Trend
 from runner.engine.book import Book, Once
 from runner.engine.effects import Prompt
-from runner.engine.table import Flow, Kind, Step, Table
+from runner.engine.table import Kind, Step
 
 Scalar = Decimal | str | bool
-Spot = tuple[int, int, int]
-"""Visit, step, and condition of a wait."""
 NEVER = -1
 
 
@@ -146,67 +145,6 @@ class Timer(NamedTuple):
     muted: bool = False
     again: bool = False
     met: bool = False
-
-
-class Question(NamedTuple):
-    """What stands before the crew: the place, and which condition of a wait (`sub`)."""
-
-    prompt: Prompt
-    visit: int = 0
-    step: int = -1
-    sub: int = -1
-
-    @property
-    def place(self) -> Spot:
-        """Where the question stands, whatever the prompt."""
-        return (self.visit, self.step, self.sub)
-
-
-class Look(NamedTuple):
-    """What one of two who must both look has answered, and where."""
-
-    spot: Spot
-    role: str
-    text: str
-
-
-class Pending(NamedTuple):
-    """A value that was read back and wants *affirm*, and the place it was given to."""
-
-    value: str
-    role: str
-    source: str
-    spot: Spot
-
-
-class Choosing(NamedTuple):
-    """A choice the engine offers; `kind` says what the options mean, `spot` whose choice it is."""
-
-    kind: str
-    options: tuple[str, ...]
-    spot: Spot = (0, -1, -1)
-
-
-PLACED = ("unable", "plateau")
-"""The kinds of choice that belong to one step and fall away when another is asked."""
-
-
-class Standing(NamedTuple):
-    """A standby: since when, and what was turning then."""
-
-    since: int
-    engine: bool
-    rotor: bool
-
-
-class Trend(NamedTuple):
-    """The values read at one unmet limit, and from when its patience is counted."""
-
-    visit: int
-    step: int
-    began: int
-    points: tuple[tuple[int, str], ...] = ()
-    noticed: int = NEVER
 
 
 class Marked(NamedTuple):
@@ -358,8 +296,3 @@ def initial() -> State:
         marks=(), snags=(), defects=(), flags=(),
         engine=False, rotor=False, airborne=False, paper=(),
     )  # fmt: skip
-
-
-def flow_of(table: Table, visit: Visit) -> Flow:
-    """The list or drill of a visit."""
-    return table.flows[visit.flow]

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from runner.engine.asking import Question
 from runner.engine.draft import Draft
 from runner.engine.effects import Prompt
 from runner.engine.passing import passed
-from runner.engine.state import NEVER, How, Latch, Question, Visit, Wait, blocked
+from runner.engine.state import NEVER, How, Latch, Visit, Wait, blocked
 from runner.engine.table import Kind, Step, WaitRule
 
 
@@ -102,12 +103,13 @@ def during(draft: Draft, number: int, index: int) -> int | None:
     return None
 
 
-def condition_read(draft: Draft, number: int, sub: int, value: Decimal, text: str) -> None:
+def condition_read(draft: Draft, number: int, sub: int, value: Decimal, at: int) -> None:
     """A condition of the wait was read: met it counts, unmet it starts the wait again."""
     visit = draft.visit(number)
     wait = visit.wait
     if wait is None:
         return
+    text = str(value)
     rule = _rule(draft, visit, wait.step)
     step: Step = draft.flow(visit).steps[wait.step]
     _, limit = rule.conditions[sub]
@@ -120,7 +122,7 @@ def condition_read(draft: Draft, number: int, sub: int, value: Decimal, text: st
         return
     draft.tell("met", step.id, text)
     pending = tuple(p for p in wait.pending if p != sub)
-    first = draft.at if wait.first == NEVER else wait.first
+    first = at if wait.first == NEVER else min(wait.first, at)
     _put(draft, number, wait._replace(pending=pending, last="", first=first))
     if not pending and wait.began == NEVER:
         _begin(draft, number)
@@ -137,6 +139,7 @@ def restart(draft: Draft, number: int, last: str = "") -> None:
     pending = tuple(range(len(rule.conditions)))
     # What was broken counts from now; what had not begun may still count from its moment.
     anew = visit.wait.anew or visit.wait.began != NEVER or bool(last)
+    draft.forget(number, visit.wait.step)
     _put(draft, number, Wait(visit.wait.step, pending=pending, last=last, anew=anew))
 
 
@@ -163,6 +166,7 @@ def due(draft: Draft) -> bool:
             rule = _rule(draft, visit, wait.step)
             every = ask_every(draft, rule) or 0
             upcoming = draft.at + every
+            draft.forget(visit.number, wait.step)
             _put(draft, visit.number, wait._replace(
                 pending=tuple(range(len(rule.conditions))),
                 next_ask=upcoming if every and upcoming < wait.until else NEVER,
@@ -172,6 +176,8 @@ def due(draft: Draft) -> bool:
             rule = _rule(draft, visit, wait.step)
             if rule.conditions:
                 every_one = tuple(range(len(rule.conditions)))
+                # What was read back before the end is no reading of the end.
+                draft.forget(visit.number, wait.step)
                 _put(draft, visit.number, wait._replace(
                     pending=every_one, ending=True, next_ask=NEVER, last=""
                 ))  # fmt: skip

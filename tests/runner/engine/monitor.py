@@ -10,7 +10,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
-from runner.engine.events import Accept, Answer, Event, Opened
+from runner.engine.events import Accept, Affirm, Answer, Event, Opened
 from runner.engine.outcomes import Item, Outcome
 from runner.engine.table import AcceptClass, Kind, Step, Table, Who
 
@@ -43,7 +43,7 @@ class Ledger:
     def __init__(self, table: Table) -> None:
         self.table, self.faults = table, list[str]()
         self.alone = self.airborne = self.only = False
-        self.heard, self.ok = "", dict[str, bool]()
+        self.heard, self.heard_at, self.ok = "", 0, dict[str, bool]()
         self.value: dict[str, tuple[Fraction | None, int]] = {}
         self.since: dict[str, int] = {}
         self.looks: dict[str, str] = {}
@@ -54,9 +54,9 @@ class Ledger:
         """Keeps what one item of an outcome says."""
         self.ok.update({item[0]: False} if kind in OPENS else {})
         if kind == "read back":
-            self.heard = item[1]
+            self.heard, self.heard_at = item[1], event.at
         elif kind in ("met", "accepted"):
-            self.reads.setdefault(item[0], []).append(event.at)
+            self.reads.setdefault(item[0], []).append(self.read_at)
             self.since.update({f"moment {n}": event.at for n in self.table.steps[item[0]].notes})
         elif kind == "wait broken":
             self.since.pop(f"moment {getattr(self.table.steps[item[0]].wait, 'since', '')}", None)
@@ -74,7 +74,6 @@ class Ledger:
         elif kind == "marked":
             self.airborne = item[0] == "take-off" or (self.airborne and item[0] != "landing")
         elif isinstance(event, Opened) and kind == "opened":
-            # A list practised alone: the lists before it read not done, and needs may not hold.
             self.only = bool(event.only)
             self.alone = not {"solo", "single-pilot"}.isdisjoint(event.modes)
         elif kind == "flight" or (kind == "left behind" and not self.table.flows[item[0]].drill):
@@ -82,6 +81,7 @@ class Ledger:
 
     def see(self, event: Event, outcome: Outcome) -> None:
         self.event = event
+        self.read_at = self.heard_at if isinstance(event, Affirm) else event.at
         answered = {i[1] for i in outcome if i[0] == "met" and not self.table.steps[i[1]].mark}
         self.check(len(answered) <= 1, f"one event answered {sorted(answered)}")
         for kind, *item in outcome:
@@ -106,10 +106,10 @@ class Ledger:
 
 
 class Monitor(Ledger):
-    """`faults` tells what must not have happened."""
+    """`faults` tells what must not have happened; of a list practised alone, no need is judged."""
 
     def judge(self, step: Step, said: str) -> bool:
-        value, began = self.keep(step, said, self.event.at), self.since.get(step.within, -(10**9))
+        value, began = self.keep(step, said, self.read_at), self.since.get(step.within, -(10**9))
         if step.within and self.event.at >= began + self.table.timers[step.within].length:
             return False
         return step.limit is None or inside(step.limit, value)

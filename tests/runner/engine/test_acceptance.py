@@ -7,10 +7,11 @@ import pytest
 from runner.engine import events as ev
 from runner.engine.acceptance import accept, put_off
 from runner.engine.answers import answer
+from runner.engine.asking import Question
 from runner.engine.draft import Draft
 from runner.engine.effects import Prompt
 from runner.engine.errors import Refused
-from runner.engine.state import How, Question
+from runner.engine.state import How
 from tests.runner.engine.crew import Crew, item, kinds, refused
 
 

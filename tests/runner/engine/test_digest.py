@@ -12,21 +12,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from runner.engine.asking import Choosing, Pending, Question, Standing, Trend
 from runner.engine.book import Book
 from runner.engine.effects import Prompt
 from runner.engine.state import (
     FIELDS,
-    Choosing,
     How,
     Kept,
     Latch,
     Marked,
-    Pending,
-    Question,
-    Standing,
     State,
     Timer,
-    Trend,
     Visit,
     Wait,
     archive_digest,
@@ -42,7 +38,7 @@ OTHER: dict[str, Any] = {
     "moments": Book({"coupled": 12}),
     "timers": Book({"starter": Timer(10, 1)}),
     "valid": Book({"cabin": 7}),
-    "pending": Pending("1600", "copilot", "key", (3, 1, -1)),
+    "pending": Pending("1600", "copilot", "key", (3, 1, -1), 5000),
     "choosing": Choosing("unable", ("put off", "defect")),
     "standby": Standing(5, engine=True, rotor=False),
     "trend": Trend(3, 1, 9, ((9, "141"),)),

@@ -224,3 +224,23 @@ def test_what_a_computed_value_was_is_told() -> None:
     crew = Crew().until("magnetos.base")
     crew.say("1800")
     assert item(crew.say("1750"), "computed") == ("computed", "magnetos.left_drop", "50")
+
+
+def test_a_value_is_as_old_as_its_reading_not_as_its_affirm() -> None:
+    crew = Crew().until("stopping.head_temperature")
+    crew.say("149", source="voice")
+    crew.pause(125)
+    crew.affirm()
+    crew.pause(0.1)
+    assert crew.asked == "stopping.head_temperature"
+
+
+def test_what_was_read_before_the_end_of_a_wait_is_no_reading_of_its_end() -> None:
+    crew = Crew().until("couple.drain")
+    crew.say("1700")
+    crew.say("50")
+    crew.say("LOCKED")
+    crew.pause(60)
+    crew.say("1700", sure=False)
+    crew.pause(70)
+    assert refused(crew.affirm()) == "nothing to affirm"
