@@ -16,6 +16,7 @@ import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import Self
 
 import pyte
 
@@ -34,6 +35,14 @@ KEYS = {
 _TIMES = re.compile(r"\b\d+:\d\d(:\d\d)?\b")
 
 
+def pseudo_terminal() -> tuple[int, int]:
+    """Two ends of a new terminal: the person's, the program's. OSError where there is none."""
+    if sys.platform == "win32":
+        raise OSError("this system has no pseudo-terminal")
+    else:  # noqa: RET506
+        return os.openpty()
+
+
 class Terminal:
     """A terminal with the program in it. Use as a context: leaving it ends the program."""
 
@@ -41,15 +50,13 @@ class Terminal:
         self, arguments: Sequence[str], columns: int = 80, rows: int = 24, *,
         told: bool = True, gone_ms: int = 0, environment: Mapping[str, str] | None = None,
     ) -> None:  # fmt: skip
-        if sys.platform == "win32":
-            raise OSError("this system has no pseudo-terminal")
         self.columns, self.rows = columns, rows
         self.gone_ms = gone_ms
         self.output = b""
         self._screen = pyte.Screen(columns, rows)
         self._stream = pyte.ByteStream(self._screen)
         self._shown: list[str] | None = None
-        self._fd, inner = os.openpty()
+        self._fd, inner = pseudo_terminal()
         self._orders, theirs = socket.socketpair()
         given = {**os.environ, "TERM": "xterm-256color", "PYTHONPATH": str(ROOT)}
         given |= environment or {}
@@ -64,7 +71,7 @@ class Terminal:
         os.close(inner)
         theirs.close()
 
-    def __enter__(self) -> Terminal:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -142,8 +149,10 @@ class Terminal:
         self.gone_ms += ms
         self._told.write(f"pass {ms}\n")
         self._told.flush()
-        while not select.select([self._orders], [], [], 0)[0]:
-            self._read(0.02)
+        orders = self._orders.fileno()
+        while orders not in select.select([orders, self._fd], [], [], PATIENCE_S)[0]:
+            if not self._read(0):
+                raise AssertionError("the program went away:\n" + "\n".join(self.lines()))
         if self._told.readline() != "ok\n":
             raise AssertionError("the program did not obey its clock")
 

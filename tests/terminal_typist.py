@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from runner.host.scripted import Input
 from runner.words.numbers import read_number
 from runner.words.spoken import split
+from tests.terminal_crew import REACTION_MS
 from tests.terminal_driver import Terminal
 
 FREE = (
@@ -20,6 +21,7 @@ FREE = (
 )  # fmt: skip
 SILENT = ("snag ", "page read", "correct ", "happened ")
 """Words after which the call that stands is not another one."""
+NEWS = ("SNAG:", "STATE:", "READ BACK:")
 CALLS = ("CALL ", "CALL: ", "STANDBY:", "PAGE:", "CLOSED")
 
 
@@ -65,13 +67,14 @@ def asked(terminal: Terminal, line: str) -> bool:
 def type_line(terminal: Terminal, line: str) -> None:
     """Waits for the call, types, and waits for what came of it; refused is a fault."""
     terminal.see(lambda: asked(terminal, line), f"a call for: {line}")
+    terminal.passes(REACTION_MS)
     start = len(terminal.output)
     terminal.type(f"{line}\r")
     silent = split(line).text.startswith(SILENT)
 
     def taken() -> bool:
         came = printed(terminal, start)[1:-1]
-        return any(one.startswith(("SNAG:", "STATE:", "READ BACK:") if silent else CALLS) for one in came)
+        return any(one.startswith(NEWS if silent else CALLS) for one in came)
 
     if split(line).text != "say again":
         terminal.see(taken, f"what came of: {line}")
@@ -83,8 +86,10 @@ def work(terminal: Terminal, inputs: Iterable[Input]) -> int:
     """Works through a script; how many lines were typed."""
     given = 0
     for one in inputs:
-        terminal.passes(one.passes)
-        if one.text:
-            type_line(terminal, one.text)
-            given += 1
+        if not one.text:
+            terminal.passes(one.passes)
+            continue
+        terminal.passes(max(0, one.passes - REACTION_MS))
+        type_line(terminal, one.text)
+        given += 1
     return given

@@ -1,0 +1,108 @@
+"""What the tests at a terminal share: the demonstration, its scripts, its log and its end.
+
+Rules: what a log holds is read from its file, what a verdict is from the program's own verifier.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+from runner.host.scripted import Input, parse, read_script
+from tests.terminal_crew import work
+from tests.terminal_driver import ROOT, Terminal
+
+DOCUMENTS = ROOT / "flows" / "corvane_c4"
+TO_THE_LISTS = ("commander: page read", "copilot: page read")
+TO_SHUT_THE_DOORS = """
+@+1s copilot: off
+copilot: off
+copilot: off
+copilot: off, valve shut
+copilot: off
+copilot: off
+magnetos off
+cut-off, closed
+fuel off
+off
+off
+closed
+copilot: entered
+copilot: 4127.6
+copilot: 132
+copilot: 141
+copilot: 32
+commander: none
+commander: nothing accepted
+commander: serviceable
+commander: signed by commander
+closed
+ground: in, both sides
+copilot: tied down
+copilot: covered, four blanks in
+ground: under the nose
+copilot: locked
+commander: in
+commander: pulled
+commander: taken out
+commander: locked
+closed
+"""
+"""What is left to do where nothing turned: switches, figures, and the aircraft for the night."""
+
+
+def script(name: str) -> list[Input]:
+    return read_script(DOCUMENTS / "answers" / f"{name}.txt")
+
+
+def lines(*said: str) -> list[Input]:
+    return list(parse(said))
+
+
+def demo(logs: Path, *words: str) -> list[str]:
+    return ["demo", "--log-dir", str(logs), *words]
+
+
+def only_log(logs: Path) -> Path:
+    (path,) = logs.glob("*.jsonl")
+    return path
+
+
+def verified(logs: Path) -> str:
+    """What the program's own verifier says of the run, lists replayed."""
+    done = subprocess.run(
+        [sys.executable, "-m", "runner.cli", "verify", str(only_log(logs)),
+         "--level", "replayed", "--also", "demonstration"],
+        capture_output=True, text=True, encoding="utf-8", cwd=ROOT, check=False,
+    )  # fmt: skip
+    assert done.stderr == ""
+    word = done.stdout.split()[0]
+    assert (done.returncode == 0) == (word == "closed"), done.stdout
+    return word
+
+
+def met(logs: Path) -> list[str]:
+    """The steps that were met, in the order of the log."""
+    found = []
+    with only_log(logs).open(encoding="utf-8") as stream:
+        for row in stream:
+            data = json.loads(row)["body"]["data"]
+            found += [item[1] for item in data.get("outcome", []) if item[0] == "met"]
+    return found
+
+
+def end_the_day(screen: Terminal) -> None:
+    """From the last list to the closed log."""
+    screen.see_text("LISTS CLOSED, NONE OPEN")
+    screen.key("+", after_ms=1000)
+    assert screen.wait() == 0
+    assert "the log is closed, head" in screen.text()
+    assert b"Traceback" not in screen.output
+
+
+def at_the_second_question(screen: Terminal) -> None:
+    work(screen, lines(*TO_THE_LISTS, "commander: signed, in date"))
+    screen.see_text("2 HOURS TO NEXT INSPECTION")
+    screen.passes(1000)

@@ -1,0 +1,102 @@
+"""Looks at every screen of a day before it is answered: nothing of what counts may be missing.
+
+Rules: what must stand there comes from the documents, by the number on the card; the current
+challenge, what is expected, the choices, the items of a station, the mark of a critical step and
+the band are looked for whole, whatever the size.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+
+from runner.engine.table import Kind, Step, Table
+from runner.engine.views import expected
+from runner.flow.loader import load_aircraft
+from tests.terminal_crew import first_key
+from tests.terminal_day import DOCUMENTS
+from tests.terminal_driver import Terminal
+
+
+@cache
+def table() -> Table:
+    return load_aircraft(DOCUMENTS).table
+
+
+@cache
+def steps() -> dict[int, Step]:
+    """Every step of the demonstration by the number on its card."""
+    return {step.number: step for step in table().steps.values()}
+
+
+@cache
+def stations() -> dict[str, list[Step]]:
+    """The items of every station, in the order of their keys, by the title of its list."""
+    found: dict[str, list[Step]] = {}
+    for flow in table().flows.values():
+        items = [step for step in flow.steps if step.kind is Kind.TICK]
+        if items:
+            found[flow.title.upper()] = items
+    return found
+
+
+def rows_title(rows: list[str]) -> str:
+    """The title of the list that a screen shows."""
+    found = next(m for row in rows if (m := re.match(r"(.+?) +\d+ OF \d+", row)))
+    return found[1]
+
+
+@cache
+def awaited(number: int) -> tuple[str, ...]:
+    """The texts that say what answers a step."""
+    step = steps()[number]
+    if step.kind is Kind.WAIT:
+        return ()
+    if step.choices:
+        return tuple(f"{n} {choice.text}" for n, choice in enumerate(step.choices, 1))
+    return (expected(table(), step),)
+
+
+class Eye:
+    """Looks at every screen before it is answered: nothing of what counts may be missing."""
+
+    def __init__(self) -> None:
+        self.questions: set[int] = set()
+        self.drills: set[str] = set()
+
+    def __call__(self, screen: Terminal) -> None:
+        rows, text = screen.lines(), screen.text()
+        assert rows[0].startswith("DEMONSTRATION"), text
+        assert len(rows) == screen.rows
+        drill = re.search(r"DRILL: ([A-Z ]+?) \d+ OF", text)
+        if drill:
+            self.drills.add(drill[1])
+        key = first_key(screen.hint())
+        if key == "NUMBER TICKS":
+            self._station(rows, text)
+            return
+        called = re.compile(r"(\d+) [^a-z]*$")
+        found = next((m for row in rows[:-1] if (m := called.match(row))), None)
+        if found is None:
+            assert key.startswith(("+ READ BY", "+ GO ON", "+ ITEMS DONE", "+ END OF DAY")), text
+            return
+        number = int(found[1])
+        self.questions.add(number)
+        step = steps()[number]
+        if step.kind is not Kind.WAIT:
+            assert f"{number} {step.challenge.upper()}" in text
+        for words in awaited(number):
+            assert words.upper() in text.upper(), f"{words} is missing:\n" + "\n".join(rows)
+        if step.critical:
+            assert "CRITICAL" in text
+
+    def _station(self, rows: list[str], text: str) -> None:
+        """Every item that is open stands there with what is expected of it."""
+        items = stations()[rows_title(rows)]
+        whole = [
+            step for n, step in enumerate(items, 1)
+            if re.search(rf" {n} (\[.\] )?{re.escape(f'{step.challenge} {step.response}')}", text)
+        ]  # fmt: skip
+        counted = re.search(r"\d TICKED, (\d) OPEN", text)
+        assert len(whole) >= (int(counted[1]) if counted else len(items)), text
+        self.questions.update(step.number for step in whole)
