@@ -14,11 +14,12 @@ from runner.engine.draft import Draft
 from runner.engine.drills import open_drill
 from runner.engine.errors import Refused
 from runner.engine.events import Answer, Asked, NotSo
+from runner.engine.interruptions import stale_visit
 from runner.engine.passing import passed, start_timer
 from runner.engine.people import both_looked, check_role, responders
 from runner.engine.readings import answer_reading
 from runner.engine.state import How, Latch, Visit, blocked
-from runner.engine.table import Choice, Kind, Step
+from runner.engine.table import AcceptClass, Choice, Kind, Step
 from runner.engine.words import nearest
 
 READ_BACK = (Kind.CHALLENGE, Kind.CHOICE, Kind.BY_TIME)
@@ -103,6 +104,12 @@ def take_words(draft: Draft, visit: Visit, index: int, step: Step, said: str, ro
     spot: Spot = (visit.number, index, -1)
     if not both_looked(draft, step, spot, role, "" if step.kind is Kind.CAUTION else text):
         return
+    if draft.airborne and step.critical and stale_visit(draft, visit):
+        # In flight nothing nags, so what has aged is asked here, before it is rested upon.
+        return
+    if choice is not None and choice.drill:
+        _wrong(draft, visit.number, index, step, choice)
+        return
     pass_step(draft, visit.number, index, step, text)
     if choice is not None:
         _chosen(draft, visit, index, step, choice)
@@ -121,11 +128,28 @@ def _chosen(draft: Draft, visit: Visit, index: int, step: Step, choice: Choice) 
     for name, by in choice.adds:
         draft.count(name, by)
     if choice.back_to:
+        # What was answered behind the choice belongs to the attempt that is over, too.
         first = draft.flow(visit).index(choice.back_to)
-        for position in range(first, index + 1):
+        for position in range(first, len(draft.flow(visit).steps)):
             reopen(draft, visit.number, position, undone=True)
-    if choice.drill:
-        open_drill(draft, choice.drill)
+
+
+def _wrong(draft: Draft, number: int, index: int, step: Step, choice: Choice) -> None:
+    """An option that opens a drill says that the item is not as it should be: it never passes.
+
+    What has ended and when is noted all the same; nothing is taken to turn or to be done.
+    """
+    back = draft.visit(number).latches[index].back
+    draft.latch(number, index, Latch(How.UNMET, choice.text, draft.at, "drill", back))
+    draft.tell("unmet", step.id, choice.text)
+    draft.give_at((number, index), step.gives, choice.text)
+    for name, by in choice.adds:
+        draft.count(name, by)
+    for moment in step.notes:
+        draft.note(moment)
+    for name in step.ends:
+        draft.stop_timer(name)
+    open_drill(draft, choice.drill)
 
 
 def not_so(draft: Draft) -> None:
@@ -150,7 +174,7 @@ def unmet(draft: Draft, number: int, index: int, step: Step) -> None:
     draft.forget(number, index)
     draft.latch(number, index, Latch(How.UNMET, "", draft.at, "not so", latch.back))
     draft.tell("unmet", step.id, "not so")
-    if step.kind is Kind.TICK:
+    if step.kind is Kind.TICK or step.accept is AcceptClass.MAINTENANCE:
         draft.defect(f"{step.challenge}: not {step.response}", step.id)
 
 

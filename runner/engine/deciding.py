@@ -116,7 +116,8 @@ def _reopen(draft: Draft, number: int, index: int, step: Step, old: Latch, why: 
 def reopen(draft: Draft, number: int, index: int, *, undone: bool = False) -> None:
     """Opens a place again, with everything that its value gave.
 
-    A by-time that it started runs on until it is answered anew, unless what it timed is `undone`.
+    A by-time that it started runs on until it is answered anew, unless what it timed is `undone`;
+    one that ran out stays so: only the author's way back begins it again.
     """
     visit = draft.visit(number)
     step = draft.flow(visit).steps[index]
@@ -125,7 +126,7 @@ def reopen(draft: Draft, number: int, index: int, *, undone: bool = False) -> No
         return
     if step.timer and undone:
         draft.timers = draft.timers.without(step.timer)
-    elif step.timer in draft.timers:
+    elif step.timer in draft.timers and not draft.timers[step.timer].over:
         draft.timer(step.timer, draft.timers[step.timer]._replace(again=True))
     draft.paper = without_step(draft.paper, step.number)
     _reopen(draft, number, index, step, old)

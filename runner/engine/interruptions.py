@@ -14,8 +14,10 @@ from decimal import Decimal
 from runner.engine.asking import Choosing, Standing
 from runner.engine.deciding import reopen
 from runner.engine.draft import Draft
+from runner.engine.drills import discontinue
 from runner.engine.errors import Refused
 from runner.engine.events import Recovered
+from runner.engine.flights import first_not_closed, go_to
 from runner.engine.passing import fly, run_out, turn
 from runner.engine.state import NEVER, How, Visit
 from runner.engine.table import Kind, Table
@@ -130,8 +132,51 @@ def chosen(draft: Draft, kind: str, option: str) -> None:
         fly(draft, "take-off" if now else "landing", draft.at)
     if draft.owed:
         _offer_fact(draft)
-    else:
+    elif not set_back(draft):
         offer_section(draft)
+
+
+def set_back(draft: Draft) -> bool:
+    """Leads away from a list that the three facts contradict; True if it did.
+
+    What turns is shut down again; what stands is started again, with every list behind it.
+    """
+    visit = draft.active()
+    ways = draft.table.discontinue
+    if visit is None or draft.airborne or draft.only:
+        return False
+    if draft.engine or draft.rotor:
+        down = any(
+            v.flow == ways["rotor"] and v.flight == draft.flight and not v.left
+            for v in draft.archive
+        )
+        if visit.flow == ways["nothing"] or down:
+            discontinue(draft, why="it is turning")
+            return True
+        return False
+    if visit.flow in ways.values():
+        return False
+    for flow_id in draft.table.order:
+        flow = draft.table.flows[flow_id]
+        for what, now in (("engine", draft.engine), ("rotor", draft.rotor)):
+            if not now and _established(draft, flow_id, what):
+                goal = first_not_closed(draft, flow.id)
+                draft.leave_all(f"{what} stopped")
+                go_to(draft, goal)
+                return True
+    return False
+
+
+def _established(draft: Draft, flow_id: str, what: str) -> bool:
+    """Whether this list, closed or open in this flight, was answered to have it turning."""
+    visits = [v for v in draft.archive if v.flight == draft.flight and not v.left]
+    for visit in (*visits, *draft.visits):
+        if visit.flow != flow_id or visit.number < draft.floor:
+            continue
+        for step, latch in zip(draft.flow(visit).steps, visit.latches, strict=True):
+            if (what, True) in step.turns and latch.how is How.ANSWERED:
+                return True
+    return False
 
 
 def section_from_top(draft: Draft) -> None:
@@ -141,11 +186,14 @@ def section_from_top(draft: Draft) -> None:
         return
     steps = draft.flow(visit).steps
     index = min(max(draft.question.step, 0), len(steps) - 1)
-    first = index
-    while first > 0 and steps[first - 1].section == steps[index].section:
+    # A heading stands at its first step only and holds for those behind it.
+    heads = [i for i, step in enumerate(steps) if step.section and i <= index]
+    first = heads[-1] if heads else 0
+    while first > 0 and steps[first].section and steps[first - 1].section == steps[first].section:
         first -= 1
+    name = steps[first].section
     last = index
-    while last + 1 < len(steps) and steps[last + 1].section == steps[index].section:
+    while last + 1 < len(steps) and steps[last + 1].section in ("", name):
         last += 1
     for position in range(first, last + 1):
         if visit.latches[position].how in (

@@ -57,6 +57,7 @@ OUTCOMES: dict[str, str] = {
     "said": "the call is repeated; nothing changed",
     "due": "nothing was due",
     "one of two": "one of the two who must look has answered",
+    "fault": "a fault of the program; nothing was taken",
     "day closed": "no list of this flight is left",
 }
 
@@ -68,6 +69,7 @@ REFUSALS: dict[str, str] = {
     "implausible": "{0} is outside what this instrument can show: {1}.",
     "decimals": "{0} has more decimals than this reading: {1}.",
     "wrong responder": "The {0} answers this.",
+    "not aboard": "There is no {0} aboard. A crew change says who takes the role.",
     "say who": "Both look at this: say who answers, commander or copilot.",
     "already looked": "The {0} has looked already; the other one answers.",
     "first page": "First read the first screen, and say so.",

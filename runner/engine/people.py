@@ -34,6 +34,8 @@ def check_role(draft: Draft, step: Step, role: str) -> None:
     if draft.alone():
         return
     allowed = responders(draft, step)
+    if role in ("commander", "copilot") and role not in dict(draft.crew):
+        raise Refused("not aboard", role)
     if step.who is Who.BOTH and not role:
         raise Refused("say who")
     if role and role not in allowed:

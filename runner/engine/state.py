@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 from runner.engine.asking import Choosing, Look, Pending, Question, Standing, Trend
 from runner.engine.book import Book, Once
 from runner.engine.effects import Prompt
-from runner.engine.table import Kind, Step
+from runner.engine.table import Kind, Step, Who
 
 Scalar = Decimal | str | bool
 NEVER = -1
@@ -80,6 +80,7 @@ def ordinary(step: Step) -> bool:
         and not step.timer
         and not step.within
         and not step.mark
+        and step.who is not Who.BOTH
         and not (step.turns or step.notes or step.adds or step.clears or step.ends)
     )
 

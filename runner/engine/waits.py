@@ -13,7 +13,7 @@ from runner.engine.asking import Question
 from runner.engine.draft import Draft
 from runner.engine.effects import Prompt
 from runner.engine.passing import passed
-from runner.engine.state import NEVER, How, Latch, Visit, Wait, blocked
+from runner.engine.state import NEVER, How, Latch, Visit, Wait, blocked, may_pass
 from runner.engine.table import Kind, Step, WaitRule
 
 
@@ -61,7 +61,11 @@ def _begin(draft: Draft, number: int) -> None:
     if wait is None:
         return
     rule = _rule(draft, visit, wait.step)
-    began = draft.at if wait.anew else draft.moments.get(rule.since, draft.at)
+    if rule.conditions:
+        # Time counts only while the conditions were seen to hold, whenever the moment was.
+        began = draft.at if wait.first == NEVER else wait.first
+    else:
+        began = draft.at if wait.anew else draft.moments.get(rule.since, draft.at)
     until = began + rule.length
     every = ask_every(draft, rule)
     next_ask = draft.at + every if every is not None and rule.conditions else NEVER
@@ -98,7 +102,12 @@ def during(draft: Draft, number: int, index: int) -> int | None:
         step, latch = steps[later], visit.latches[later]
         if step.kind in (Kind.WAIT, Kind.CLOSING):
             return None
-        if step.meanwhile and latch.how in (How.OPEN, How.UNMET) and not blocked(latch):
+        if may_pass(step, latch) or latch.how is How.PUT_OFF:
+            continue
+        if not step.meanwhile:
+            # What is not marked holds what stands behind it, here as anywhere.
+            return None
+        if latch.how in (How.OPEN, How.UNMET) and not blocked(latch):
             return later
     return None
 
