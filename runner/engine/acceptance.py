@@ -82,7 +82,7 @@ def accept(draft: Draft) -> None:
             draft.stop_timer(timer)
     for moment in step.notes:
         # What waits since this moment must not count from an earlier one.
-        draft.moments = draft.moments.having(moment, draft.at)
+        draft.note(moment)
     draft.tell("accepted", step.id, step.accept.value, latch.value, reason)
     if step.accept is AcceptClass.EMERGENCY:
         draft.defect(f"{step.challenge}: continued, emergency only ({reason})", step.id)

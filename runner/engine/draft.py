@@ -229,9 +229,22 @@ class Draft(Fields):
         self.tell("noted", "defect", text)
 
     def flag(self, text: str, where: str) -> None:
-        """Flags a consequence for the commander."""
+        """Flags a consequence for the commander, once for one event."""
+        if any(f.at == self.at and f.text == text and f.where == where for f in self.flags):
+            return
         self.flags = (*self.flags, Kept(text, self.at, where))
         self.tell("flagged", text, where)
+
+    def note(self, moment: str) -> None:
+        """Remembers a moment; a wait that counts from it counts from now."""
+        self.moments = self.moments.having(moment, self.at)
+        for visit in list(self.live()):
+            wait = visit.wait
+            rule = self.flow(visit).steps[wait.step].wait if wait is not None else None
+            if wait is None or rule is None or rule.since != moment or wait.began == NEVER:
+                continue
+            until = self.at + rule.length
+            self.put(visit._replace(wait=wait._replace(began=self.at, until=until, ending=False)))
 
     def marked(self, what: str, when: int) -> None:
         """Keeps a mark of the present flight."""

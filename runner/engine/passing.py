@@ -25,7 +25,7 @@ def passed(draft: Draft, step: Step, *, marked: bool = False) -> None:
     for name in step.clears:
         draft.give(name, Decimal(0))
     for moment in step.notes:
-        draft.moments = draft.moments.having(moment, draft.at)
+        draft.note(moment)
     for name in step.ends:
         draft.stop_timer(name)
     if step.within:

@@ -73,7 +73,10 @@ def _may_close(draft: Draft) -> Visit | None:
 
 
 def _not_dragged_back(draft: Draft) -> None:
-    """In flight, what a correction opens behind the present place waits for the list's end."""
+    """In flight, what a correction opens behind the present place waits for the list's end.
+
+    A limit does not wait: nothing behind it is passed before it is met, in flight either.
+    """
     question = draft.before.question
     visit = draft.before.visit(question.visit)
     if not draft.airborne or not isinstance(draft.event, Correct) or visit is None:
@@ -85,8 +88,9 @@ def _not_dragged_back(draft: Draft) -> None:
         step, now = flow.steps[index], draft.visit(visit.number).latches[index]
         opened = now.how in (How.OPEN, How.UNMET) and not blocked(now)
         if opened and not now.back and may_pass(step, was):
-            why = "unmet" if now.how is How.UNMET else ""
-            draft.latch(visit.number, index, now._replace(how=How.PUT_OFF, why=why))
+            if step.limit is None:
+                why = "unmet" if now.how is How.UNMET else ""
+                draft.latch(visit.number, index, now._replace(how=How.PUT_OFF, why=why))
             draft.flag(f"{flow.title}: {step.challenge}, open again", step.id)
 
 

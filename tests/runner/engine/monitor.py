@@ -16,6 +16,7 @@ from runner.engine.table import AcceptClass, Kind, Step, Table, Who
 
 PLAIN = (Kind.CHALLENGE, Kind.TICK, Kind.CAUTION)
 EMERGENCY, COMMANDER = AcceptClass.EMERGENCY, AcceptClass.COMMANDER
+LONG_AGO = -(10**9)
 OPENS = ("unmet", "reopened", "put off", "back")
 
 
@@ -68,7 +69,7 @@ class Ledger:
             self.since[item[0]] = event.at
         elif kind == "entered":
             steps = self.table.flows[item[0]].steps
-            self.ok.update({s.id: False for s in steps if s.kind is not Kind.REMARK})
+            self.ok.update({step.id: False for step in steps})
         elif kind == "paper":
             self.paper.append((int(item[0]), int(item[1])))
         elif kind == "marked":
@@ -108,11 +109,11 @@ class Ledger:
 class Monitor(Ledger):
     """`faults` tells what must not have happened; of a list practised alone, no need is judged."""
 
-    def judge(self, step: Step, said: str) -> bool:
-        value, began = self.keep(step, said, self.read_at), self.since.get(step.within, -(10**9))
-        if step.within and self.event.at >= began + self.table.timers[step.within].length:
-            return False
-        return step.limit is None or inside(step.limit, value)
+    def judge(self, step: Step, said: str, timely: bool = False) -> bool:
+        value, timer = self.keep(step, said, self.read_at), self.table.timers.get(step.within)
+        began = self.since.get(step.within, LONG_AGO)
+        late = timer is not None and self.event.at >= began + timer.length
+        return (timely or not late) and (step.limit is None or inside(step.limit, value))
 
     def passes(self, step: Step) -> None:
         self.ok[step.id] = True
@@ -144,7 +145,8 @@ class Monitor(Ledger):
 
     def on_corrected(self, key: str, old: str, new: str) -> None:
         if (step := self.table.steps[key]).kind is Kind.READING:
-            self.ok[key] = self.judge(step, new) and (step.who is not Who.BOTH or self.alone)
+            met = self.judge(step, new, self.ok.get(key, False))
+            self.ok[key] = met and (self.alone or step.who is not Who.BOTH)
 
     def on_computed(self, key: str, text: str) -> None:
         step, self.ok[key] = self.table.steps[key], True
@@ -169,7 +171,7 @@ class Monitor(Ledger):
 
     def on_list_closed(self, key: str, *_: str) -> None:
         for step in self.table.flows[key].steps[:-1]:
-            passed = self.ok.get(step.id, step.kind is Kind.REMARK) or on_card(step, self.paper)
-            self.check(passed, f"{key} closed with {step.id} open")
+            passed = step.kind is Kind.REMARK or self.ok.get(step.id) or on_card(step, self.paper)
+            self.check(bool(passed), f"{key} closed with {step.id} open")
 
     on_drill_out = on_list_closed

@@ -186,13 +186,21 @@ def test_an_older_value_does_not_replace_what_was_read_since() -> None:
 def test_in_flight_what_a_correction_opens_waits_for_the_lists_end() -> None:
     crew = Crew().until("lift.take_off")
     crew.send(ev.Mark(crew.at, what="take-off", when=crew.run.at))
-    crew.correct("lift.lift_oil", "95")
+    crew.correct("lift.doors", "not so")
     assert crew.asked == "lift.lift_press"
-    assert crew.how("lift.lift_oil") is How.PUT_OFF
+    assert crew.how("lift.doors") is How.PUT_OFF
     assert crew.run.state.flags
     crew.say("60")
+    assert crew.asked == "lift.doors"
+    assert refused(crew.say("CLOSED")) == "not an answer"
+
+
+def test_in_flight_too_nothing_behind_a_limit_is_passed_before_it_is_met() -> None:
+    crew = Crew().until("lift.take_off")
+    crew.send(ev.Mark(crew.at, what="take-off", when=crew.run.at))
+    crew.correct("lift.lift_oil", "95")
+    assert crew.run.state.flags
     assert crew.asked == "lift.lift_oil"
-    assert refused(crew.say("CLOSED")) == "not a number"
 
 
 def test_a_correction_during_a_drill_opens_no_other_drill() -> None:

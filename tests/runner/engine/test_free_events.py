@@ -12,6 +12,7 @@ from tests.runner.engine.crew import Crew, item, kinds, refused
 
 def test_a_mark_is_taken_in_every_state_and_says_what_was_open() -> None:
     crew = Crew().until("lift.lift_oil")
+    assert crew.how("lift.doors") is How.ANSWERED
     outcome = crew.send(ev.Mark(crew.at, what="take-off", when=crew.run.at))
     assert item(outcome, "lifted")[1:] == ("2", "Oil temperature", "Oil pressure")
     assert crew.run.state.airborne

@@ -243,3 +243,20 @@ def test_going_back_starts_the_by_time_anew() -> None:
     crew.pause(121)
     crew.say("ENGAGED")
     assert crew.run.state.timers["starter"].began > first
+
+
+def test_a_moment_noted_again_is_the_one_that_a_wait_counts_from() -> None:
+    crew = Crew().until("start.firing")
+    crew.say("NOT FIRING")
+    crew.pause(60)
+    crew.drill("fire")
+    crew.send(ev.MemoryDone(crew.at))
+    crew.say("CUT OFF")
+    released = crew.run.at
+    crew.drill("hot")
+    crew.say("GILLS OPEN")
+    crew.say("CLOSED")
+    crew.wait_until(released + 119_999)
+    assert crew.how("start.cooling") is How.OPEN
+    crew.wait_until(released + 120_000)
+    assert crew.how("start.cooling") is How.ANSWERED
