@@ -45,6 +45,9 @@ def keys_for(screen: Terminal, line: str) -> tuple[str, ...] | None:
     if said == "discontinue":
         return ("f9", "+")
     offered = first_key(hint)
+    if said == "page read" and offered.startswith("READ BY"):
+        own = re.search(rf"(\d) {speech.role.upper()}\b", offered)
+        return (own[1],) if own else None
     if said in PLUS:
         return ("+",) if offered.startswith(PLUS[said]) else None
     if said == "not so":

@@ -102,6 +102,14 @@ def end_the_day(screen: Terminal) -> None:
     assert b"Traceback" not in screen.output
 
 
+def at_three_keys_alike(screen: Terminal) -> None:
+    """To where three steps after each other are answered by the same key."""
+    work(screen, lines(*TO_THE_LISTS, "commander: signed, in date", "copilot: 38.4"))
+    work(screen, lines("commander: none open"))
+    screen.see_text("5 LAST FLIGHT'S SNAGS")
+    screen.passes(1000)
+
+
 def at_the_second_question(screen: Terminal) -> None:
     work(screen, lines(*TO_THE_LISTS, "commander: signed, in date"))
     screen.see_text("2 HOURS TO NEXT INSPECTION")

@@ -43,6 +43,17 @@ def pseudo_terminal() -> tuple[int, int]:
         return os.openpty()
 
 
+def waiting(terminal: int) -> int:
+    """How many bytes that were typed wait in a terminal."""
+    if sys.platform == "win32":
+        return 0
+    else:  # noqa: RET505
+        import fcntl
+        import termios
+
+        return int.from_bytes(fcntl.ioctl(terminal, termios.FIONREAD, bytes(4)), sys.byteorder)
+
+
 class Terminal:
     """A terminal with the program in it. Use as a context: leaving it ends the program."""
 
@@ -56,7 +67,7 @@ class Terminal:
         self._screen = pyte.Screen(columns, rows)
         self._stream = pyte.ByteStream(self._screen)
         self._shown: list[str] | None = None
-        self._fd, inner = pseudo_terminal()
+        self._fd, self._inner = pseudo_terminal()
         self._orders, theirs = socket.socketpair()
         given = {**os.environ, "TERM": "xterm-256color", "PYTHONPATH": str(ROOT)}
         given |= environment or {}
@@ -65,10 +76,10 @@ class Terminal:
         self._told = self._orders.makefile("rw", encoding="ascii") if told else None
         self._resize_pty(columns, rows)
         self.process = subprocess.Popen(
-            [sys.executable, str(PROGRAM), *arguments], stdin=inner, stdout=inner, stderr=inner,
+            [sys.executable, str(PROGRAM), *arguments],
+            stdin=self._inner, stdout=self._inner, stderr=self._inner,
             start_new_session=True, pass_fds=(theirs.fileno(),), env=given, cwd=ROOT,
         )  # fmt: skip
-        os.close(inner)
         theirs.close()
 
     def __enter__(self) -> Self:
@@ -167,6 +178,12 @@ class Terminal:
                 self.passes(after_ms)
             self.type(KEYS.get(name, name))
 
+    def all_read(self) -> None:
+        """Comes back when no key waits in the terminal any more; for a screen that takes keys one
+        by one, not for one that waits for whole lines."""
+        while waiting(self._inner):
+            self._read(0.001)
+
     def resize(self, columns: int, rows: int) -> None:
         """Another size of the window; the system tells the program."""
         self.columns, self.rows = columns, rows
@@ -178,6 +195,7 @@ class Terminal:
         """Closes the terminal as a window that is shut does."""
         if self._fd >= 0:
             os.close(self._fd)
+            os.close(self._inner)
             self._fd = -1
 
     def _resize_pty(self, columns: int, rows: int) -> None:

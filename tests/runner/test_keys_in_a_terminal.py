@@ -10,7 +10,14 @@ import pytest
 
 from tests import terminal_typist
 from tests.terminal_crew import work
-from tests.terminal_day import TO_THE_LISTS, at_the_second_question, demo, lines, met
+from tests.terminal_day import (
+    TO_THE_LISTS,
+    at_the_second_question,
+    at_three_keys_alike,
+    demo,
+    lines,
+    met,
+)
 from tests.terminal_driver import Terminal
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals there")
@@ -19,6 +26,15 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-termi
 @pytest.fixture
 def logs(tmp_path: Path) -> Path:
     return tmp_path / "logs"
+
+
+def fence(screen: Terminal) -> None:
+    """Comes back when everything typed so far has been read: the page of keys opens after it."""
+    screen.passes(1000)
+    screen.key("f12")
+    screen.see_text("KEYS HERE")
+    screen.key("escape")
+    screen.see(lambda: "KEYS HERE" not in screen.text(), "the list again")
 
 
 def test_typed_digits_stay_when_the_window_changes(logs: Path) -> None:
@@ -37,6 +53,16 @@ def test_typed_digits_stay_when_the_window_changes(logs: Path) -> None:
         screen.see_text("> 38.4_")
         screen.key("enter")
         screen.see_text("3 OPEN DEFECTS")
+
+
+@pytest.mark.xfail(reason="after NOT SO the key of a spoken response asks for a value", strict=True)
+def test_what_was_not_so_and_is_so_now_takes_a_key(logs: Path) -> None:
+    with Terminal(demo(logs)) as screen:
+        work(screen, lines(*TO_THE_LISTS, "not so"))
+        screen.see_text("NOT SO, OPEN")
+        screen.key("+", after_ms=1000)
+        fence(screen)
+        assert met(logs) == ["documents.maintenance_release"]
 
 
 def test_no_control_key_ends_a_run(logs: Path) -> None:
@@ -65,47 +91,48 @@ def test_no_control_key_ends_plain_lines(logs: Path, name: str) -> None:
         assert met(logs) == ["documents.maintenance_release"]
 
 
-def fence(screen: Terminal) -> None:
-    """Comes back when everything typed so far has been read: the page of keys opens after it."""
-    screen.passes(1000)
-    screen.key("f12")
-    screen.see_text("KEYS HERE")
-    screen.key("escape")
-    screen.see(lambda: "KEYS HERE" not in screen.text(), "the list again")
+WORDS = "read\raboard\raboard, revision 6\r"
 
 
-@pytest.mark.parametrize("pasted", [
-    "signed, in date\r38.4\rnone open\r", "+++", "\x1b[200~signed, in date\r38.4\r1\r\x1b[201~",
-    "\x1b[200~+++\x1b[201~",
-], ids=["words", "keys", "bracketed words", "bracketed keys"])  # fmt: skip
-def test_three_right_answers_pasted_answer_at_most_one(logs: Path, pasted: str) -> None:
+@pytest.mark.parametrize("pasted", [WORDS, "+++", "   "], ids=["words", "plus", "space"])
+@pytest.mark.parametrize("bracketed", [True, False], ids=["bracketed", "raw"])
+def test_three_right_answers_pasted_answer_at_most_one(
+    logs: Path, pasted: str, bracketed: bool
+) -> None:
     with Terminal(demo(logs)) as screen:
-        work(screen, lines(*TO_THE_LISTS))
-        screen.passes(1000)
-        before = screen.face()
-        screen.type(pasted)
-        screen.see(lambda: screen.face() != before, "what came of the paste")
+        at_three_keys_alike(screen)
+        before = met(logs)
+        screen.type(f"\x1b[200~{pasted}\x1b[201~" if bracketed else pasted)
+        screen.see_text("PASTED TEXT ANSWERS NOTHING" if bracketed else "6 INSURANCE")
         fence(screen)
-        assert len(met(logs)) <= (0 if pasted.startswith("\x1b") else 1)
+        passed = met(logs)
+        assert passed[: len(before)] == before
+        assert len(passed) - len(before) <= (0 if bracketed else 1)
 
 
 def test_three_right_lines_pasted_answer_at_most_one(logs: Path) -> None:
     with Terminal(demo(logs, "--plain")) as terminal:
-        terminal_typist.work(terminal, lines(*TO_THE_LISTS))
+        terminal_typist.work(terminal, lines(*TO_THE_LISTS, "commander: signed, in date"))
+        terminal_typist.work(terminal, lines("copilot: 38.4", "commander: none open"))
+        terminal.see_text("CALL 5")
         terminal.passes(1000)
-        terminal.type("signed, in date\r38.4\rnone open\r")
+        before = met(logs)
+        terminal.type(WORDS)
         terminal.see(lambda: terminal.output.decode().count("REFUSED") == 2, "two refusals")
-        assert met(logs) == ["documents.maintenance_release"]
+        assert met(logs) == [*before, "documents.last_flight_s_snags"]
 
 
 def test_a_held_key_answers_once(logs: Path) -> None:
     with Terminal(demo(logs)) as screen:
-        work(screen, lines(*TO_THE_LISTS))
-        screen.passes(1000)
-        for _ in range(60):
-            screen.key("+", after_ms=33)
+        at_three_keys_alike(screen)
+        before = met(logs)
+        # Longer than the 0.4 s after a call, shorter than what tells a held key: however late the
+        # program reads them, the repeats are less than 0.75 s apart.
+        for _ in range(70):
+            screen.key("+", after_ms=10)
+        screen.see_text("6 INSURANCE")
         fence(screen)
-        assert met(logs) == ["documents.maintenance_release"]
+        assert met(logs) == [*before, "documents.last_flight_s_snags"]
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -113,14 +140,14 @@ def test_random_keys_pass_no_step_twice(logs: Path, seed: int) -> None:
     chance = random.Random(seed)
     keys = ["+", " ", "-", "n", "0", "1", "2", "3", "4", ".", "enter", "backspace", "*", "/", "x"]
     with Terminal(demo(logs)) as screen:
-        work(screen, lines(*TO_THE_LISTS))
-        screen.passes(1000)
+        at_three_keys_alike(screen)
+        before = met(logs)
         for _ in range(20):
             screen.key(chance.choice(keys), after_ms=50)
-        screen.passes(1000)
-        screen.key("f12")
-        screen.see_text("KEYS HERE")
-        passed = met(logs)
-        assert len(passed) == len(set(passed))
-        # One second holds at most two guards of 0.4 s after the first answer.
-        assert len(passed) <= 3
+            screen.all_read()
+        screen.hang_up()
+        assert screen.process.wait(timeout=30) == 75
+    passed = met(logs)
+    assert len(passed) == len(set(passed))
+    # One second holds at most two guards of 0.4 s after the first answer.
+    assert len(passed) - len(before) <= 3
