@@ -1,7 +1,8 @@
 """The beginning of a run: crew, fit, what was carried over, the first screen.
 
-Rules: a run opens once; every role aboard reads the first screen before the first list; equipment
-that the enrolment does not name is not fitted; counters begin at what the run before left.
+Rules: a run opens once; both pilots read the first screen before the first list, each by name, so
+that one word said twice is never taken for two readers; equipment that the enrolment does not name
+is not fitted; counters begin at what the run before left.
 """
 
 from __future__ import annotations
@@ -36,8 +37,7 @@ def opened(draft: Draft) -> None:
     draft.give("rotor_turning", False)
     draft.give("airborne", False)
     carried(draft, event.carried)
-    pilots = [role for role, _ in event.crew if role in ("commander", "copilot")]
-    draft.unread = ("commander",) if draft.alone() else tuple(pilots)
+    draft.unread = _readers(draft)
     draft.tell("opened")
     begin_flight(draft)
     enter_next(draft)
@@ -54,12 +54,22 @@ def wrong_aircraft(draft: Draft) -> None:
     draft.tell("day closed")
 
 
+def _readers(draft: Draft) -> tuple[str, ...]:
+    """Who reads the first screen: both pilots, or the one person there is."""
+    if draft.alone():
+        return ("commander",)
+    return tuple(role for role, _ in draft.crew if role in ("commander", "copilot"))
+
+
 def page_read(draft: Draft) -> None:
-    """One role has read the first screen; an unnamed reader is the first who has not."""
+    """One role has read the first screen; where two read it, each says who they are."""
     event = draft.event
     if not isinstance(event, PageRead):
         raise TypeError(event)
-    role = event.role or "".join(draft.unread[:1])
+    readers = _readers(draft)
+    if not event.role and len(readers) > 1:
+        raise Refused("say who")
+    role = event.role or "".join(readers)
     if role not in draft.unread:
         raise Refused("already read")
     draft.unread = tuple(r for r in draft.unread if r != role)

@@ -73,7 +73,7 @@ TABLE: Mapping[Prompt, tuple[Cell, Cell]] = {
     Prompt.FIRST_PAGE: (_sends("page read"), _says("IF IT IS NOT THIS ONE, TYPE: WRONG AIRCRAFT")),
     Prompt.ASKING: (_RESPONSE, _sends("not so")),
     Prompt.READ_BACK: (_sends("affirm"), _sends("not so")),
-    Prompt.UNMET: (_says("LIMIT NOT MET: TYPE THE VALUE READ NOW"), _sends("not so")),
+    Prompt.UNMET: (_RESPONSE, _sends("not so")),
     Prompt.WAITING: (_RESPONSE, _sends("condition lost")),
     Prompt.CLOSING: (_RESPONSE, _sends("not so")),
     Prompt.CAUTION: (_sends("roger"), _sends("not so")),
@@ -187,8 +187,8 @@ def _digit(keys: KeyState, key: str, now: int) -> Result:
 
 def _cell(keys: KeyState, yes: bool, now: int, view: View, listen: Listen) -> Result:
     cell = TABLE[view.prompt][0 if yes else 1]
-    if yes and view.prompt is Prompt.FIRST_PAGE and view.unread:
-        return send(keys, f"{view.unread[0]}: page read", view.ask)
+    if yes and each_reads(view):
+        return say(keys, "EACH READS IT: EACH BY THE NUMBER OF THEIR OWN")
     if cell.means is Means.SEND:
         who = f"{view.waiting_for[0]}: " if both_look(view) and cell.text == "not so" else ""
         return send(keys, who + cell.text, view.ask)
@@ -202,6 +202,8 @@ def _cell(keys: KeyState, yes: bool, now: int, view: View, listen: Listen) -> Re
         return say(keys, "CHOOSE BY NUMBER")
     if listen.responses and not listen.number:
         return send(keys, listen.responses[0], view.ask)
+    if listen.number and view.prompt is Prompt.UNMET:
+        return say(keys, "LIMIT NOT MET: TYPE THE VALUE READ NOW")
     if listen.number:
         return say(keys, "A VALUE IS ASKED: TYPE WHAT IS READ")
     return say(keys, "NOTHING IS ASKED NOW")
@@ -216,6 +218,20 @@ def takes_number(view: View, listen: Listen) -> bool:
 def both_look(view: View) -> bool:
     """Whether the step is answered by each of several people."""
     return view.who == "both" and bool(view.waiting_for)
+
+
+def each_reads(view: View) -> bool:
+    """Whether the first page is read by two, each by a key of their own."""
+    alone = {"solo", "single-pilot"} & set(view.modes)
+    pilots = {"commander", "copilot"} & {*(role for role, _ in view.crew), *view.unread}
+    return view.prompt is Prompt.FIRST_PAGE and not alone and len(pilots) > 1
+
+
+def numbered_readers(view: View) -> tuple[str, ...]:
+    """Who has still to read the first page, with the number of their key where two read it."""
+    if not each_reads(view):
+        return tuple(role.upper() for role in view.unread)
+    return tuple(f"{seats(view).index(role) + 1} {role.upper()}" for role in view.unread)
 
 
 def seats(view: View) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from runner.terminal.aside import Aside, Size
 from runner.terminal.clock import Clock
 from runner.terminal.fill import NEVER, Part, blank, fit, spring
 from runner.terminal.gauge import gauge_rows
-from runner.terminal.keys import takes_number
+from runner.terminal.keys import each_reads, numbered_readers, takes_number
 from runner.terminal.keystate import Page
 from runner.terminal.pages import (
     closed_page,
@@ -229,7 +229,8 @@ def _hint(view: View, aside: Aside, width: int) -> str:
     yes = _YES.get(view.prompt, "")
     first = f"+ {yes}" if yes else ""
     if view.prompt is Prompt.FIRST_PAGE and view.unread:
-        first = f"+ READ BY {view.unread[0].upper()}"
+        by = " ".join(numbered_readers(view)) if each_reads(view) else view.unread[0].upper()
+        first = f"READ BY {by}" if each_reads(view) else f"+ READ BY {by}"
     if view.prompt in (Prompt.ASKING, Prompt.UNMET, Prompt.WAITING):
         if number:
             first = "DIGITS, ENTER"

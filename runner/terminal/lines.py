@@ -10,6 +10,7 @@ from __future__ import annotations
 from runner.engine.effects import Line, Listen, Prompt, Running, View, Voice
 from runner.terminal.clock import Clock
 from runner.terminal.gauge import distance, with_unit
+from runner.terminal.keys import each_reads
 from runner.terminal.pages import SAFETY_NOTE, list_status
 from runner.terminal.parts import answers_by, band_words
 
@@ -78,12 +79,15 @@ def call(view: View, listen: Listen, clock: Clock) -> list[str]:
     """The current question, whole."""
     if view.prompt is Prompt.FIRST_PAGE:
         unread = ", ".join(view.unread) or "nobody"
+        read = "page read"
+        if each_reads(view) and view.unread:
+            read = f"each with their role: {view.unread[0]}: page read"
         lists = [f"LIST OF THE DAY: {line.title}" for line in view.lists]
         return [
             *lists,
             "PAGE: compare the registration with the placard, read all of this; "
             "another one stands there: wrong aircraft",
-            f"PAGE: still to read it: {unread}; answer page read",
+            f"PAGE: still to read it: {unread}; answer {read}",
         ]
     if view.prompt is Prompt.CLOSED:
         return [

@@ -11,7 +11,7 @@ from runner.terminal.aside import Aside, Size
 from runner.terminal.clock import Clock
 from runner.terminal.commands import SHEETS, label
 from runner.terminal.fill import Part, blank
-from runner.terminal.keys import TABLE, Means
+from runner.terminal.keys import TABLE, Means, numbered_readers
 from runner.terminal.keystate import Page
 from runner.terminal.pagekeys import page_texts
 from runner.terminal.parts import option_rows, plain_row, put_off_rows
@@ -93,7 +93,7 @@ def first_page(view: View, clock: Clock, aside: Aside, width: int) -> list[Part]
         Part("placard", (block(placard, width, Tone.STRONG),)),
     ]
     if view.unread:
-        waiting = ", ".join(role.upper() for role in view.unread)
+        waiting = ", ".join(numbered_readers(view))
         still = block(f"STILL TO READ THIS: {waiting}", width)
         parts.append(Part("unread", (still,), yields=6))
     return parts

@@ -28,7 +28,8 @@ def test_every_role_reads_the_first_page_before_the_first_list() -> None:
     crew.send(ev.PageRead(crew.at, role="copilot"))
     assert refused(crew.send(ev.PageRead(crew.at, role="copilot"))) == "already read"
     assert refused(crew.send(ev.PageRead(crew.at, role="ground"))) == "already read"
-    crew.send(ev.PageRead(crew.at))
+    assert refused(crew.send(ev.PageRead(crew.at))) == "say who"
+    crew.send(ev.PageRead(crew.at, role="commander"))
     assert crew.stands(Prompt.STATION)
     assert refused(crew.send(ev.PageRead(crew.at, role="commander"))) == "already read"
 

@@ -29,6 +29,24 @@ def test_the_first_list_waits_for_both_readers() -> None:
     assert session.state.question.prompt is not Prompt.FIRST_PAGE
 
 
+def test_an_unnamed_reader_is_neither_of_two() -> None:
+    session = opened()
+    for at in (1, 2):
+        assert session.send(ev.PageRead(at)) == (("refused", "say who"),)
+    session.send(ev.PageRead(3, "copilot"))
+    assert session.send(ev.PageRead(4)) == (("refused", "say who"),)
+    assert session.state.unread == ("commander",)
+
+
+def test_one_person_alone_need_not_be_named() -> None:
+    for mode in ("solo", "single-pilot"):
+        session = Session(load_aircraft(TINY).table)
+        session.send(ev.Opened(0, (mode,), CREW[:1], (), ()))
+        session.send(ev.PageRead(1))
+        assert session.state.question.prompt is not Prompt.FIRST_PAGE
+        assert session.send(ev.PageRead(2)) == (("refused", "already read"),)
+
+
 def test_the_wrong_aircraft_ends_the_run_with_no_list_closed() -> None:
     session = opened()
     outcome = session.send(ev.NotSo(1, session.state.ask, "commander"))

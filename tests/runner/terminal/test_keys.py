@@ -48,10 +48,10 @@ def board(fakes: ModuleType) -> Any:
 
 
 YES = {
-    Prompt.FIRST_PAGE: ["page read"],
+    Prompt.FIRST_PAGE: [],  # two read it, each by a key of their own
     Prompt.ASKING: ["RELEASED"],
     Prompt.READ_BACK: ["affirm"],
-    Prompt.UNMET: [],
+    Prompt.UNMET: ["RELEASED"],
     Prompt.WAITING: ["RELEASED"],
     Prompt.CLOSING: ["RELEASED"],
     Prompt.CAUTION: ["roger"],
@@ -221,10 +221,43 @@ def test_both_look_each_by_the_number_of_their_own(board: Any) -> None:
     assert board(**both).key("-").sent == ["commander: not so"]
 
 
-def test_first_page_is_read_by_each(board: Any) -> None:
-    page = {"prompt": Prompt.FIRST_PAGE, "unread": ("copilot",)}
-    assert board(**page).key(" ").sent == ["copilot: page read"]
+def test_first_page_is_read_by_each_by_a_key_of_their_own(board: Any) -> None:
+    """One person's key, pressed twice, never reads it for two."""
+    page: dict[str, Any] = {"prompt": Prompt.FIRST_PAGE, "unread": ("commander", "copilot")}
+    keyboard = board(**page).key(" ", "+", " ")
+    assert keyboard.sent == []
+    assert "EACH BY THE NUMBER OF THEIR OWN" in keyboard.state.note
+    assert board(**page).key("1", "2").sent == ["commander: page read", "copilot: page read"]
+    assert board(**page).key("3").sent == []
+    left = {**page, "unread": ("copilot",)}
+    assert board(**left).key(" ").sent == []
+    assert board(**left).key("2").sent == ["copilot: page read"]
+
+
+@pytest.mark.parametrize("mode", ["solo", "single-pilot"])
+def test_one_person_alone_reads_the_first_page_by_one_key(board: Any, mode: str) -> None:
+    page = {"prompt": Prompt.FIRST_PAGE, "unread": ("commander",), "modes": (mode,)}
+    for key in (" ", "+"):
+        assert board(**page).key(key).sent == ["page read"]
     assert board(**page).key("1").sent == ["commander: page read"]
+
+
+def test_what_was_not_so_is_answered_by_the_same_key_once_it_is_so(
+    board: Any, fakes: ModuleType
+) -> None:
+    unmet: dict[str, Any] = {"prompt": Prompt.UNMET, "unmet_why": "not so"}
+    assert board(**unmet).key(" ").sent == ["RELEASED"]
+    assert board(**unmet, who="both", waiting_for=("commander", "copilot")).key(" ").sent == []
+    keyboard = board(fakes.number(), **unmet, gauge=fakes.GAUGE).key(" ")
+    assert keyboard.sent == []
+    assert "LIMIT NOT MET" in keyboard.state.note
+
+
+def test_choices_by_number_where_one_was_unmet(board: Any, fakes: ModuleType) -> None:
+    unmet = {"prompt": Prompt.UNMET, "options": ("FIRING", "FIRE"), "unmet_why": "drill"}
+    listen = fakes.listen(responses=("FIRING", "FIRE"))
+    assert board(listen, **unmet).key("1").sent == ["FIRING"]
+    assert board(listen, **unmet).key(" ").sent == []
 
 
 def test_drills_page_and_a_drill_in_two_keys_from_every_prompt(board: Any) -> None:
@@ -293,7 +326,7 @@ def test_accepting_takes_a_reason_and_a_second_key(board: Any, fakes: ModuleType
     keyboard = board(fakes.number(), **unmet).key("f8", "2", "+")
     assert keyboard.sent == [f'commander: accept emergency "{reason}"']
     unmet["accept_class"] = "maintenance only"
-    assert board(**unmet).key("f8", "2", "+").did == []
+    assert board(fakes.number(), **unmet).key("f8", "2", "+").did == []
     assert "MAINTENANCE" in board(**unmet).key("f8").state.note
     assert board(accept_class="").key("f8").state.page is Page.NONE
 

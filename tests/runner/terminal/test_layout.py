@@ -179,6 +179,15 @@ class TestEverySize:
         ):  # fmt: skip
             assert part in seen
 
+    def test_first_page_names_the_key_of_each_reader(self, draw: Any, size: Size) -> None:
+        first = {"prompt": Prompt.FIRST_PAGE, "modes": ("crew",)}
+        assert "READ BY 1 COMMANDER 2 COPILOT" in draw(
+            size, **first, unread=("commander", "copilot")
+        )
+        seen = draw(size, **first, unread=("copilot",))
+        assert "READ BY 2 COPILOT" in seen
+        assert "+ READ" not in seen
+
     def test_closed_page(self, draw: Any, size: Size) -> None:
         aside = Aside(head_code="7K2M-QX4D")
         seen = draw(
