@@ -76,6 +76,11 @@ def on_paper(draft: Draft) -> None:
     draft.tell("paper", str(event.first), str(event.last))
 
 
+def _person(name: str) -> str:
+    """A name as people tell it apart: capitals and spaces make nobody another person."""
+    return " ".join(name.casefold().split())
+
+
 def crew_change(draft: Draft) -> None:
     """Somebody takes over a role."""
     event = draft.event
@@ -85,7 +90,8 @@ def crew_change(draft: Draft) -> None:
         raise Refused("unknown seat")
     if not event.name.strip():
         raise Refused("name")
-    if not draft.alone() and any(n == event.name and r != event.seat for r, n in draft.crew):
+    same = [r for r, n in draft.crew if _person(n) == _person(event.name)]
+    if not draft.alone() and any(role != event.seat for role in same):
         raise Refused("same person")
     kept = tuple((role, name) for role, name in draft.crew if role != event.seat)
     draft.crew = tuple(sorted((*kept, (event.seat, event.name))))

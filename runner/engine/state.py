@@ -93,8 +93,7 @@ def blocked(latch: Latch) -> bool:
 class Wait(NamedTuple):
     """A wait of a visit: `pending` are the conditions to be read, `until` its end.
 
-    `anew` says that it was broken: it counts from now, no longer from the moment of its rule;
-    `first` is when the first of the conditions that let it begin was read.
+    `anew` says that it was broken: it counts from now, no longer from the moment of its rule.
     """
 
     step: int
@@ -105,7 +104,6 @@ class Wait(NamedTuple):
     ending: bool = False
     last: str = ""
     anew: bool = False
-    first: int = NEVER
 
 
 class _Visit(NamedTuple):

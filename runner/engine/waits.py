@@ -62,8 +62,8 @@ def _begin(draft: Draft, number: int) -> None:
         return
     rule = _rule(draft, visit, wait.step)
     if rule.conditions:
-        # Time counts only while the conditions were seen to hold, whenever the moment was.
-        began = draft.at if wait.first == NEVER else wait.first
+        # Time counts only while all conditions were seen to hold, whenever the moment was.
+        began = draft.at
     else:
         began = draft.at if wait.anew else draft.moments.get(rule.since, draft.at)
     until = began + rule.length
@@ -71,8 +71,7 @@ def _begin(draft: Draft, number: int) -> None:
     next_ask = draft.at + every if every is not None and rule.conditions else NEVER
     if next_ask != NEVER and next_ask >= until:
         next_ask = NEVER
-    # Conditions that were all read after an end already passed count for it.
-    ending = until <= (draft.at if wait.first == NEVER else wait.first)
+    ending = until <= draft.at
     _put(draft, number, wait._replace(began=began, until=until, next_ask=next_ask, ending=ending))
     draft.tell("wait started", draft.flow(visit).steps[wait.step].id)
 
@@ -131,8 +130,7 @@ def condition_read(draft: Draft, number: int, sub: int, value: Decimal, at: int)
         return
     draft.tell("met", step.id, text)
     pending = tuple(p for p in wait.pending if p != sub)
-    first = at if wait.first == NEVER else min(wait.first, at)
-    _put(draft, number, wait._replace(pending=pending, last="", first=first))
+    _put(draft, number, wait._replace(pending=pending, last=""))
     if not pending and wait.began == NEVER:
         _begin(draft, number)
     elif not pending and not wait.ending:
