@@ -44,7 +44,8 @@ def latch(run: Crew, step: str) -> Latch:
     drill = (state.drill,) if state.drill is not None else ()
     for visit in (*drill, *state.visits, *reversed(state.archive)):
         if visit.flow == step.split(".", 1)[0]:
-            return visit.latches[run.table.flows[visit.flow].index(step)]
+            found: Latch = visit.latches[run.table.flows[visit.flow].index(step)]
+            return found
     raise KeyError(step)
 
 
