@@ -7,9 +7,9 @@ read a list aloud; texts are the words that the crew sees; times are run time in
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Prompt(StrEnum):
@@ -29,8 +29,7 @@ class Prompt(StrEnum):
     CLOSED = "closed"
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(NamedTuple):
     """One step as a neighbour: `status` is open, answered, put off, not required, accepted ..."""
 
     number: int
@@ -44,8 +43,7 @@ class Line:
     key: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Gauge:
+class Gauge(NamedTuple):
     """A reading against its limit: bounds may be missing, `value` is the last one given."""
 
     label: str
@@ -58,8 +56,7 @@ class Gauge:
     distance: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Running:
+class Running(NamedTuple):
     """A wait or a by-time that runs: it ends at `ends`, was started at `began` (run time, ms)."""
 
     label: str
@@ -71,8 +68,7 @@ class Running:
     key: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class ListLine:
+class ListLine(NamedTuple):
     """A list of the day: open, current, closed, not required, still valid, not done."""
 
     key: str
@@ -82,8 +78,7 @@ class ListLine:
     why: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class View:
+class View(NamedTuple):
     """The whole of what the crew may see at this moment."""
 
     at: int
@@ -139,8 +134,7 @@ class View:
     marks: tuple[tuple[str, int], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Show:
+class Show(NamedTuple):
     """Draw this."""
 
     view: View
@@ -161,16 +155,14 @@ class Voice(StrEnum):
     STATUS = "status"
 
 
-@dataclass(frozen=True, slots=True)
-class Say:
+class Say(NamedTuple):
     """Say this text; a screen shows it, a voice speaks it."""
 
     text: str
     kind: Voice
 
 
-@dataclass(frozen=True, slots=True)
-class Listen:
+class Listen(NamedTuple):
     """What may answer question `ask`: closed sets of texts, and the form of a number."""
 
     ask: int
@@ -188,8 +180,7 @@ class Listen:
     controls: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Sound:
+class Sound(NamedTuple):
     """An attention sound: `attention`, `caution`, `warning`, `refused`."""
 
     attention: str

@@ -8,9 +8,8 @@ stands beside a binary double and no author writes an exponent; nothing else is 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from decimal import Decimal
-from typing import Final
+from typing import Final, NamedTuple
 
 from runner.engine.expressions import ConditionFault, Node
 
@@ -28,8 +27,7 @@ _TOKEN: Final = re.compile(
 _FLOAT: Final = re.compile(r"[0-9]+\.[0-9]+")
 
 
-@dataclass(frozen=True, slots=True)
-class Token:
+class Token(NamedTuple):
     """A piece of the source: number, text, name, mark, end, or bad for what is none of them."""
 
     kind: str

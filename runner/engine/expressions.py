@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 Kind = Literal["number", "text", "truth"]
 Unit = tuple[tuple[str, int], ...] | None
@@ -76,8 +76,7 @@ class NameType:
             raise ValueError(f"{self.decimals} decimals; allowed: 0 to 9")
 
 
-@dataclass(frozen=True, slots=True)
-class Node:
+class Node(NamedTuple):
     """One operator, name or literal of a tree.
 
     `op` is the CEL operator, or one of name, literal, list, neg, ?:, abs, greatest, least; `value`

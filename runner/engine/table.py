@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
+from typing import NamedTuple
 
 from runner.engine.conditions import Condition, Formula, NameType
 from runner.engine.limits import Limit
@@ -68,16 +69,14 @@ class EndKind(StrEnum):
     UNSERVICEABLE = "unserviceable"
 
 
-@dataclass(frozen=True, slots=True)
-class Plateau:
+class Plateau(NamedTuple):
     """A value that stops moving: over `over` ms it got better by less than `less_than`."""
 
     less_than: Decimal
     over: int
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """A measured value: unit, decimals and plausible range of one instrument of the aircraft."""
 
     name: str
@@ -93,16 +92,14 @@ class Reading:
     fresh_for: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Counter:
+class Counter(NamedTuple):
     """A number that steps add to, carried from run to run (start attempts, prime strokes)."""
 
     name: str
     label: str
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(NamedTuple):
     """One answer of a choice step, and what it does beside being recorded."""
 
     text: str
@@ -112,8 +109,7 @@ class Choice:
     adds: tuple[tuple[str, int], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class WaitRule:
+class WaitRule(NamedTuple):
     """A minimum time, from the step or from the moment `since` was noted, with conditions."""
 
     length: int
@@ -122,8 +118,7 @@ class WaitRule:
     ask_every: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class TimerRule:
+class TimerRule(NamedTuple):
     """A by-time: a maximum that runs beside the list and calls unasked."""
 
     name: str
@@ -184,8 +179,7 @@ class Step:
         return self.kind not in (Kind.REMARK, Kind.COMPUTED)
 
 
-@dataclass(frozen=True, slots=True)
-class End:
+class End(NamedTuple):
     """One declared end of a drill."""
 
     label: str
@@ -232,8 +226,7 @@ class Flow:
         raise KeyError(step_id)
 
 
-@dataclass(frozen=True, slots=True)
-class Need:
+class Need(NamedTuple):
     """What the author states must hold: before a step, a reading in limits or another step."""
 
     before: str
@@ -243,8 +236,7 @@ class Need:
     step: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Settings:
+class Settings(NamedTuple):
     """The operator's times, in milliseconds."""
 
     standby_long: int = 120_000

@@ -19,7 +19,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Context, Decimal, InvalidOperation
 from fractions import Fraction
-from typing import Final
+from typing import Final, NamedTuple
 
 DIGITS: Final = 34
 """Significant digits kept where a conversion never ends (those of IEEE 754 decimal128)."""
@@ -51,8 +51,7 @@ class UnitFault(ValueError):
         return f"{self.what}; allowed: {self.allowed}{hint}"
 
 
-@dataclass(frozen=True, slots=True)
-class _Unit:
+class _Unit(NamedTuple):
     kind: str
     factor: Fraction
     offset: Fraction = Fraction(0)

@@ -7,7 +7,7 @@ found wrong later can be placed.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from runner.flow.faults import Place
 from runner.flow.model import AircraftDoc, DrillDoc, ListDoc
@@ -15,8 +15,7 @@ from runner.flow.steps import StepDoc
 from runner.flow.tree import Mapping, at, inside, key_at
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
+class Item(NamedTuple):
     """One step: its model, its position in its list, its identifier and its place."""
 
     flow: Procedure
@@ -39,8 +38,7 @@ class Item:
         return f"{self.flow.id}.{self.id}"
 
 
-@dataclass(frozen=True, slots=True)
-class Procedure:
+class Procedure(NamedTuple):
     """A list or drill: its model, tree and file; `items` has its steps with their identifiers."""
 
     file: str
@@ -66,8 +64,7 @@ class Procedure:
         return key_at(self.node, *path)
 
 
-@dataclass(frozen=True, slots=True)
-class Documents:
+class Documents(NamedTuple):
     """Everything of one aircraft. `lists` and `drills` are by name, in the order of their files."""
 
     aircraft: AircraftDoc

@@ -11,9 +11,8 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 from runner.engine.table import Table
 from runner.flow import nodes, shape, tree
@@ -38,8 +37,7 @@ _DOCUMENT: Final = re.compile(r"(lists|drills)/([a-z][a-z0-9_]*)\.yaml")
 _YAML: Final = (".yaml", ".yml")
 
 
-@dataclass(frozen=True, slots=True)
-class Document:
+class Document(NamedTuple):
     """One document as it was read: `name` relative to its folder with `/`, `sha256` in hex."""
 
     name: str
@@ -47,8 +45,7 @@ class Document:
     sha256: str
 
 
-@dataclass(frozen=True, slots=True)
-class Loaded:
+class Loaded(NamedTuple):
     """The compiled lists and, in the order of their names, the documents they were made from."""
 
     table: Table

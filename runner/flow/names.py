@@ -7,8 +7,8 @@ given by several steps if what they give is the same; a second meaning is refuse
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Final
+from dataclasses import replace
+from typing import Final, NamedTuple
 
 from runner.engine.conditions import ConditionFault, NameType, check_name
 from runner.flow.documents import Documents, Item
@@ -27,8 +27,7 @@ BUILT_IN: Final[dict[str, NameType]] = {
 """What the engine itself knows."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Meaning:
+class _Meaning(NamedTuple):
     what: str
     place: Place
 

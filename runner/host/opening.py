@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from audit.folder import LogFolder
 from audit.people import Signer
@@ -33,8 +32,7 @@ from runner.words.calls import tell
 from runner.words.spoken import LEADING, SIMPLE
 
 
-@dataclass(frozen=True, slots=True)
-class Setup:
+class Setup(NamedTuple):
     """What a run starts with. `crew` pairs roles with people who can sign."""
 
     loaded: Loaded

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from audit.people import KeyFileSigner, load_signer
 from audit.people import file_name as key_file_name
@@ -61,8 +60,7 @@ def shipped() -> Path:
     return Path(next(iter(flows.__path__)))
 
 
-@dataclass(frozen=True, slots=True)
-class Aircraft:
+class Aircraft(NamedTuple):
     """An enrolled aircraft: registration, folder of documents, optional equipment fitted."""
 
     registration: str

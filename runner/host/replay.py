@@ -18,9 +18,11 @@ from audit.line import Line
 from audit.stamps import Stamp
 from runner.engine.effects import Prompt
 from runner.engine.errors import BadEvent
-from runner.engine.events import Event, Opened, Recovered, read_event
+from runner.engine.events import Event, Opened, Recovered
+from runner.engine.outcomes import Outcome
 from runner.engine.state import State, initial
 from runner.engine.table import Table
+from runner.engine.wire import read_event
 from runner.flow.faults import FlowErrors
 from runner.flow.loader import Loaded, load_documents
 from runner.host.clock import since
@@ -109,7 +111,7 @@ class Replayer:
             return (
                 seq,
                 "replay-outcome",
-                (f"the lists give {_words(outcome)}, the log says {_words(data['outcome'])}"),
+                _parted(data, outcome, self.state),
             )
         return None
 
@@ -150,6 +152,24 @@ class Replayer:
         if list(data["acceptances"]) != self.acceptances:
             return seq, "replay-acceptances", "the acceptances signed are not those that were made"
         return None
+
+
+def _parted(data: Mapping[str, Any], outcome: Outcome, state: State) -> str:
+    """Where the lists and a line of the log part, never as two texts that read equal."""
+    ours, logged = [list(item) for item in outcome], list(data["outcome"])
+    if ours == logged:
+        return (
+            "the outcome is the same and the state behind it is not: "
+            f"the lists give the digest {state.digest()[:16]}, the log says {data['state']!s:.16}"
+        )
+    if _words(ours) != _words(logged):
+        return f"the lists give {_words(ours)}, the log says {_words(logged)}"
+    places = range(max(len(ours), len(logged)))
+    at = next(i for i in places if ours[i : i + 1] != logged[i : i + 1])
+    return (
+        f"the outcomes part at their item {at + 1}: "
+        f"the lists give {ours[at : at + 1]}, the log says {logged[at : at + 1]}"
+    )[:400]
 
 
 def _words(outcome: Iterable[Iterable[str]]) -> str:

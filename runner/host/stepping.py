@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from runner.engine.events import Event, write_event
+from runner.engine.events import Event
 from runner.engine.outcomes import Outcome
 from runner.engine.session import transition
 from runner.engine.state import State
 from runner.engine.table import Table
+from runner.engine.wire import write_event
 
 RULES = 1
 

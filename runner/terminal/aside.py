@@ -5,22 +5,20 @@ Rules: plain data; a `Message` is the last text said about the current question.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from runner.engine.effects import Listen, Prompt, Voice
 from runner.terminal.keystate import KeyState
 
 
-@dataclass(frozen=True, slots=True)
-class Size:
+class Size(NamedTuple):
     """Cells of the terminal."""
 
     columns: int
     rows: int
 
 
-@dataclass(frozen=True, slots=True)
-class Message:
+class Message(NamedTuple):
     """A text that was said, its kind, and whether it came with a warning sound."""
 
     text: str
@@ -28,13 +26,12 @@ class Message:
     urgent: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Aside:
+class Aside(NamedTuple):
     """`waited`: ms since the call, `calls`: how often it was called; `theme`: its name;
     `blocks`: whether the terminal can show half cells."""
 
-    keys: KeyState = field(default_factory=KeyState)
-    listen: Listen = field(default_factory=lambda: Listen(0, Prompt.ASKING))
+    keys: KeyState = KeyState()
+    listen: Listen = Listen(0, Prompt.ASKING)
     bands: tuple[str, ...] = ()
     registration: str = ""
     head_code: str = ""

@@ -7,14 +7,13 @@ before it is.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from typing import NamedTuple
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
-@dataclass(frozen=True, slots=True)
-class Clock:
+class Clock(NamedTuple):
     """`utc_at_zero_ms`: UTC of run time zero, ms since 1970-01-01; `now`: run time, ms."""
 
     utc_at_zero_ms: int

@@ -7,15 +7,14 @@ numeric pad, the function key the way for a keyboard, the words the way for plai
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from runner.engine.effects import Prompt, View
 from runner.terminal.keystate import Page
 from runner.terminal.shell import LEAVE_WORDS
 
 
-@dataclass(frozen=True, slots=True)
-class Command:
+class Command(NamedTuple):
     """One of: words to `send`, a word line to open (`line`), a `page` to open."""
 
     label: str

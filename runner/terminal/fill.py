@@ -10,7 +10,7 @@ stand at the spring.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from runner.terminal.rows import Row, Rows
 
@@ -19,8 +19,7 @@ SPRING = "spring"
 _LATER = 10
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(NamedTuple):
     """`forms`: least first; `rank`: 0 grows first; `yields`: 0 leaves first."""
 
     name: str

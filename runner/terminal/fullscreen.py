@@ -15,7 +15,6 @@ import os
 import sys
 import tempfile
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import Any
 
 from prompt_toolkit.application import Application
@@ -169,7 +168,7 @@ class FullScreen:
     def _key(self, name: str) -> None:
         now = self._desk.now()
         room = drills_per_page(self._view, self._aside(now), self._size())
-        keys = replace(self._keys, per_page=room)
+        keys = self._keys._replace(per_page=room)
         self._keys, action = press(keys, name, now, self._view, self._listen)
         if action is not None:
             self._do(action)
@@ -184,7 +183,7 @@ class FullScreen:
             wanted = find_theme(action.text) if action.text else next_theme(self._theme)
             if wanted is None:
                 note = f"NO SUCH THEME: {', '.join(THEMES)}"
-                self._keys = replace(self._keys, note=note)
+                self._keys = self._keys._replace(note=note)
             else:
                 self._theme = wanted
         else:

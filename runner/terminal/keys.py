@@ -12,8 +12,8 @@ choices are then behind the decimal point.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import NamedTuple
 
 from runner.engine.effects import Listen, Prompt, View
 from runner.terminal.commands import FUNCTION_KEYS, local
@@ -52,8 +52,7 @@ class Means(StrEnum):
     NOTE = "nothing, and say"
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
+class Cell(NamedTuple):
     """What one key means at one prompt; `text` is sent, or said where nothing is sent."""
 
     means: Means
@@ -94,14 +93,14 @@ def press(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Res
     """
     held = key == keys.last and now - keys.last_at < HELD_MS
     rushed = key != keys.last and now - keys.last_at < BURST_MS
-    before, keys = keys, replace(keys, last=key, last_at=now, note="")
+    before, keys = keys, keys._replace(last=key, last_at=now, note="")
     if key == "paste":
         return say(keys, "PASTED TEXT ANSWERS NOTHING")
     if key == "ctrl":
         return say(keys, "NO KEY ENDS A RUN; / 0 9 LEAVES IT OPEN")
     if key in FUNCTION_KEYS:
         if held:
-            return replace(keys, note=before.note), None
+            return keys._replace(note=before.note), None
         return command_key(keys, FUNCTION_KEYS[key], now, view)
     if keys.page is not Page.NONE:
         return on_page(keys, key, now, view, listen, held, rushed)
@@ -110,33 +109,33 @@ def press(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Res
     if key == DRILL_KEY:
         return (keys, None) if held else (open_page(keys, Page.DRILLS, now), None)
     if key in BACK_KEYS:
-        return replace(keys, typed=keys.typed[:-1] if key == "backspace" else keys.typed), None
+        return keys._replace(typed=keys.typed[:-1] if key == "backspace" else keys.typed), None
     if key == MORE_KEY:
-        return replace(open_page(keys, Page.MORE, now), typed="", early=False), None
+        return open_page(keys, Page.MORE, now)._replace(typed="", early=False), None
     if key == "enter":
         return _number(keys, now, view) if keys.typed else (keys, None)
     if key in ACCEPT_KEYS or key in NOT_SO_KEYS or (key in ".," or key.isdigit()):
         return _answer(keys, key, now, view, listen, held, rushed)
     if len(key) == 1 and key.isprintable():
-        return replace(keys, line=key, line_ask=view.ask, typed="", early=False), None
+        return keys._replace(line=key, line_ask=view.ask, typed="", early=False), None
     return keys, None
 
 
 def settle(keys: KeyState, view: View, now: int) -> KeyState:
     """The state after effects came: a new question starts the guard and drops typed digits."""
     if view.ask == keys.ask:
-        return replace(keys, sent=False)
+        return keys._replace(sent=False)
     note = f"A NEW CALL CAME: TYPED {keys.typed} DROPPED" if keys.typed else ""
     page = Page.NONE if keys.page in ASK_BOUND else keys.page
-    return replace(
-        keys, ask=view.ask, asked_at=now, typed="", early=False, sent=False, note=note, page=page
+    return keys._replace(
+        ask=view.ask, asked_at=now, typed="", early=False, sent=False, note=note, page=page
     )
 
 
 def _number(keys: KeyState, now: int, view: View) -> Result:
-    typed, keys = keys.typed, replace(keys, typed="")
+    typed, keys = keys.typed, keys._replace(typed="")
     if keys.early:
-        return say(replace(keys, early=False), f"{typed} TYPED TOO SOON: TYPE IT AGAIN")
+        return say(keys._replace(early=False), f"{typed} TYPED TOO SOON: TYPE IT AGAIN")
     if keys.sent:
         return say(keys, "ANSWER BEING RECORDED")
     if typed in ("-", ".", "-."):
@@ -163,7 +162,7 @@ def _answer(
     if key in ".,":
         return keys, None
     reason = not_accepted(keys, now, held, rushed)
-    keys = replace(keys, accept_at=now)
+    keys = keys._replace(accept_at=now)
     if reason:
         return say(keys, reason)
     return _cell(keys, key in ACCEPT_KEYS, now, view, listen)
@@ -182,7 +181,7 @@ def _digit(keys: KeyState, key: str, now: int) -> Result:
         typed += key
     if len(typed) > LONGEST_NUMBER:
         return say(keys, "NO LONGER NUMBER IS TAKEN")
-    return replace(keys, typed=typed, early=early), None
+    return keys._replace(typed=typed, early=early), None
 
 
 def _cell(keys: KeyState, yes: bool, now: int, view: View, listen: Listen) -> Result:
@@ -261,21 +260,21 @@ def _numbered(
     if not 1 <= digit <= len(choices):
         return say(keys, f"NO NUMBER {digit} HERE")
     if keys.sent or held or rushed or now - keys.asked_at < GUARD_MS:
-        return say(keys, not_accepted(replace(keys, accept_at=LONG_AGO), now, held, rushed))
+        return say(keys, not_accepted(keys._replace(accept_at=LONG_AGO), now, held, rushed))
     return option(keys, choices[digit - 1], now, view)
 
 
 def _in_line(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Result:
     line = keys.line or ""
     if key == "backspace":
-        return replace(keys, line=line[:-1] if len(line) > 1 else None), None
+        return keys._replace(line=line[:-1] if len(line) > 1 else None), None
     if key == "escape":
-        return (keys, None) if line.strip() else (replace(keys, line=None), None)
+        return (keys, None) if line.strip() else (keys._replace(line=None), None)
     if key == "enter":
         said = " ".join(line.split())
         if not said:
-            return replace(keys, line=None), None
-        keys = replace(keys, line=None)
+            return keys._replace(line=None), None
+        keys = keys._replace(line=None)
         own = local(said)
         if own == "leave":
             return keys, Action(Do.LEAVE)
@@ -289,5 +288,5 @@ def _in_line(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> 
     if len(key) == 1 and key.isprintable():
         if len(line) >= LONGEST_LINE:
             return say(keys, f"AT MOST {LONGEST_LINE} CHARACTERS ARE TAKEN")
-        return replace(keys, line=line + key), None
+        return keys._replace(line=line + key), None
     return keys, None

@@ -6,8 +6,8 @@ here knows a terminal. Times are run time in milliseconds.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import NamedTuple
 
 LONG_AGO = -(10**9)
 GUARD_MS = 400
@@ -51,8 +51,7 @@ class Do(StrEnum):
     LEAVE = "leave"
 
 
-@dataclass(frozen=True, slots=True)
-class Action:
+class Action(NamedTuple):
     """`SEND`: `text` to question `ask`; `THEME`: the theme named `text`, or the next one;
     `LEAVE`: the shell ends and the run stays open."""
 
@@ -61,8 +60,7 @@ class Action:
     ask: int = -1
 
 
-@dataclass(frozen=True, slots=True)
-class KeyState:
+class KeyState(NamedTuple):
     """`typed` digits, a word `line` (None: no line open), the `page` that stands, and the times
     that tell a deliberate key from a held or early one."""
 
@@ -89,22 +87,22 @@ Result = tuple[KeyState, Action | None]
 
 def say(keys: KeyState, note: str) -> Result:
     """The state with a note for the crew; nothing is sent."""
-    return replace(keys, note=note), None
+    return keys._replace(note=note), None
 
 
 def open_page(keys: KeyState, page: Page, now: int) -> KeyState:
     """The state with a page laid over the list."""
-    return replace(keys, page=page, offset=0, reason="", page_at=now)
+    return keys._replace(page=page, offset=0, reason="", page_at=now)
 
 
 def shut(keys: KeyState) -> KeyState:
     """The state with the list in view again."""
-    return replace(keys, page=Page.NONE, offset=0, reason="")
+    return keys._replace(page=Page.NONE, offset=0, reason="")
 
 
 def send(keys: KeyState, text: str, ask: int) -> Result:
     """Words to question `ask`; the keyboard waits for what comes of it."""
-    return replace(shut(keys), sent=True, typed="", early=False), Action(Do.SEND, text, ask)
+    return shut(keys)._replace(sent=True, typed="", early=False), Action(Do.SEND, text, ask)
 
 
 def not_accepted(keys: KeyState, now: int, held: bool, rushed: bool) -> str:

@@ -7,8 +7,6 @@ confirms; drills open from every page at once.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from runner.engine.effects import Listen, View
 from runner.terminal.commands import PUT_OFF, SHEETS, Command, words
 from runner.terminal.keystate import (
@@ -41,10 +39,10 @@ def option(keys: KeyState, text: str, now: int, view: View) -> Result:
 
 def accept_page(keys: KeyState, now: int, view: View) -> KeyState:
     if not view.accept_class:
-        return replace(shut(keys), note="NOTHING HERE MAY BE ACCEPTED")
+        return shut(keys)._replace(note="NOTHING HERE MAY BE ACCEPTED")
     if view.accept_class == "maintenance only":
         note = "MAINTENANCE ONLY: AN ENTRY OF MAINTENANCE CLEARS IT"
-        return replace(shut(keys), note=note)
+        return shut(keys)._replace(note=note)
     return open_page(keys, Page.ACCEPT, now)
 
 
@@ -67,7 +65,7 @@ def command_key(keys: KeyState, command: Command, now: int, view: View) -> Resul
         same = keys.page is command.page
         return (shut(keys) if same else open_page(keys, command.page, now)), None
     if command.line:
-        return replace(shut(keys), line=command.line, line_ask=view.ask, typed=""), None
+        return shut(keys)._replace(line=command.line, line_ask=view.ask, typed=""), None
     said = words(command, view)
     if said == "theme":
         return shut(keys), Action(Do.THEME)
@@ -77,7 +75,7 @@ def command_key(keys: KeyState, command: Command, now: int, view: View) -> Resul
         reason = not_accepted(keys, now, False, False)
         if reason:
             return say(shut(keys), reason)
-        keys = replace(keys, accept_at=now)
+        keys = keys._replace(accept_at=now)
     return send(keys, said, view.ask)
 
 
@@ -97,7 +95,7 @@ def on_page(
     if key == MORE_KEY:
         return open_page(keys, Page.MORE, now), None
     if page is Page.MORE and len(key) == 1 and key.isalpha():
-        return replace(shut(keys), line=key, line_ask=view.ask), None
+        return shut(keys)._replace(line=key, line_ask=view.ask), None
     if key in NOT_SO_KEYS:
         return shut(keys), None
     if not (len(key) == 1 and key.isdigit()):
@@ -110,17 +108,17 @@ def _page_digit(keys: KeyState, digit: int, now: int, view: View, listen: Listen
     if page is Page.MORE:
         sheet = keys.offset % len(SHEETS)
         if digit == 0:
-            return replace(keys, offset=(sheet + 1) % len(SHEETS)), None
+            return keys._replace(offset=(sheet + 1) % len(SHEETS)), None
         return command_key(keys, SHEETS[sheet][digit - 1], now, view)
     texts = page_texts(page, view, listen)
     if digit == 0:
         more = keys.offset + keys.per_page
-        return replace(keys, offset=more if more < len(texts) else 0), None
+        return keys._replace(offset=more if more < len(texts) else 0), None
     at = keys.offset + digit - 1
     if digit > keys.per_page or at >= len(texts):
         return say(keys, f"NO NUMBER {digit} HERE")
     if page is Page.ACCEPT:
-        return replace(open_page(keys, Page.ACCEPT_SURE, now), reason=texts[at]), None
+        return open_page(keys, Page.ACCEPT_SURE, now)._replace(reason=texts[at]), None
     if page is Page.OPTIONS:
         return option(keys, texts[at], now, view)
     prefix = {Page.DRILLS: "drill ", Page.TIMERS: "timer ", Page.FAULT: "fault "}.get(page)
@@ -149,7 +147,7 @@ def _second(keys: KeyState, key: str, now: int, view: View, rushed: bool) -> Res
     if rushed or now - keys.page_at < GUARD_MS:
         return say(keys, "TOO SOON: PRESS AGAIN")
     page, reason = keys.page, keys.reason
-    keys = replace(keys, accept_at=now)
+    keys = keys._replace(accept_at=now)
     if page is Page.LEAVE:
         return shut(keys), Action(Do.LEAVE)
     if page is Page.DISCONTINUE:

@@ -86,7 +86,7 @@ class Plain:
         """Says what was still to be said when the day ended."""
         while not self._queue.empty():
             item = self._queue.get()
-            if isinstance(item, tuple):
+            if not isinstance(item, Ended | Typed | str):
                 self._take(item)
 
     def _handle(self, item: _Item) -> Ended | None:

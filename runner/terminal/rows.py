@@ -8,8 +8,8 @@ is wrapped, and `clip` is for texts that stand in full elsewhere and marks what 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from wcwidth import wcswidth, wcwidth
 
@@ -27,8 +27,7 @@ class Tone(StrEnum):
     INPUT = "input"
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(NamedTuple):
     """A run of text in one tone."""
 
     text: str

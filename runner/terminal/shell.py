@@ -9,9 +9,8 @@ host leaves a run that is not closed open and resumable.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
-from typing import IO, Protocol
+from typing import IO, NamedTuple, Protocol
 
 from runner.engine.effects import Effect, Listen, View
 
@@ -26,8 +25,7 @@ class How(StrEnum):
     VANISHED = "terminal gone"
 
 
-@dataclass(frozen=True, slots=True)
-class Ended:
+class Ended(NamedTuple):
     """Why the shell came back; `why` is a sentence for the person."""
 
     how: How

@@ -9,8 +9,8 @@ night-vision goggles before it is trusted there.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import IntEnum
+from typing import NamedTuple
 
 from runner.terminal.rows import Rows, Tone
 
@@ -24,8 +24,7 @@ class Depth(IntEnum):
     FULL = 24
 
 
-@dataclass(frozen=True, slots=True)
-class Pen:
+class Pen(NamedTuple):
     """Colours as "#rrggbb" and, for terminals of 16 colours, by their ANSI names."""
 
     ink: str = ""
@@ -37,8 +36,7 @@ class Pen:
     underline: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Theme:
+class Theme(NamedTuple):
     """A name for the screen and a pen for every tone."""
 
     name: str
@@ -130,18 +128,23 @@ def next_theme(theme: Theme) -> Theme:
 def depth_of(environment: Mapping[str, str], color: str = "auto") -> Depth:
     """The depth for an environment and a `--color` of auto, always or never.
 
-    `NO_COLOR` (no-color.org: present and not empty) and `TERM=dumb` give one bit.
+    `NO_COLOR` (no-color.org: present and not empty) and a terminal that knows no colour by its name
+    (`dumb`, the vt series, names that end in -mono or -m) give one bit.
     """
     if color == "never":
         return Depth.ONE_BIT
     term = environment.get("TERM", "")
-    if color != "always" and (environment.get("NO_COLOR") or term == "dumb"):
+    if color != "always" and (environment.get("NO_COLOR") or _colourless(term)):
         return Depth.ONE_BIT
     if environment.get("COLORTERM", "") in ("truecolor", "24bit"):
         return Depth.FULL
     if "256" in term:
         return Depth.INDEXED
     return Depth.SIXTEEN
+
+
+def _colourless(term: str) -> bool:
+    return term == "dumb" or term.startswith("vt") or term.endswith(("-mono", "-m"))
 
 
 def pen(theme: Theme, tone: Tone, depth: Depth) -> Pen:

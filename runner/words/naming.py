@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from runner.engine.state import How, Latch, State
 from runner.engine.table import Kind, Step, Table
@@ -33,8 +33,7 @@ class WordFault(ValueError):
         super().__init__("; ".join(parts))
 
 
-@dataclass(frozen=True, slots=True)
-class Context:
+class Context(NamedTuple):
     """What a line is read against: documents, state, time, who speaks by what, which question."""
 
     table: Table

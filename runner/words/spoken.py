@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from runner.engine import events as ev
 from runner.engine.effects import Prompt
@@ -35,8 +35,7 @@ ROLES = ("commander", "copilot", "ground")
 LONGEST_LINE = 1000
 
 
-@dataclass(frozen=True, slots=True)
-class Speech:
+class Speech(NamedTuple):
     """The parts of a line: its prefixes and its words."""
 
     role: str

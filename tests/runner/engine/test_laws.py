@@ -28,6 +28,7 @@ from runner.engine.outcomes import Outcome
 from runner.engine.session import Session, transition
 from runner.engine.state import FIELDS, NEVER, State
 from runner.engine.table import Kind, Table
+from runner.engine.wire import read_event, write_event
 from tests.runner.engine.generator import Run, Willing, aircraft, starts
 
 SEEDS = st.integers(0, 2**32)
@@ -242,7 +243,7 @@ import sys, json, decimal
 if sys.argv[1] == "narrow":
     decimal.setcontext(decimal.Context(prec=3, rounding=decimal.ROUND_UP, capitals=0, traps=[]))
 from runner.engine.session import Session
-from runner.engine.events import read_event
+from runner.engine.wire import read_event
 from tests.runner.engine.generator import aircraft
 name, wires = json.load(sys.stdin)
 session = Session(aircraft(name))
@@ -259,7 +260,7 @@ def test_a_replay_gives_equal_bytes_elsewhere(name: str, project: Path) -> None:
     for _ in range(60):
         run.send(crew.event())
     run.go(200)
-    wires = [ev.write_event(event) for event in run.events]
+    wires = [write_event(event) for event in run.events]
     session = Session(aircraft(name))
     expected = []
     for event, outcome in zip(run.events, run.outcomes, strict=True):
@@ -322,9 +323,9 @@ def any_event(draw: st.DrawFn) -> ev.Event | None:
 @given(any_event())
 def test_every_event_reads_back_from_its_wire_form(event: ev.Event | None) -> None:
     if event is not None:
-        wire = json.loads(json.dumps(ev.write_event(event)))
-        assert ev.read_event(wire) == event
-        assert ev.write_event(ev.read_event(wire)) == ev.write_event(event)
+        wire = json.loads(json.dumps(write_event(event)))
+        assert read_event(wire) == event
+        assert write_event(read_event(wire)) == write_event(event)
 
 
 @pytest.mark.parametrize(
@@ -340,7 +341,7 @@ def test_every_event_reads_back_from_its_wire_form(event: ev.Event | None) -> No
 )  # fmt: skip
 def test_what_is_no_event_is_refused_when_it_is_made(wire: dict[str, object]) -> None:
     with pytest.raises(BadEvent):
-        ev.read_event(wire)
+        read_event(wire)
 
 
 # the way out ------------------------------------------------------------------------------------

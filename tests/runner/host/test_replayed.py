@@ -17,8 +17,8 @@ from audit.stamps import Stamp
 from audit.verdict import Verdict
 from audit.verify import verify
 from audit.writer import LogWriter
-from runner.engine.events import read_event
 from runner.engine.state import initial
+from runner.engine.wire import read_event
 from runner.flow.loader import load_aircraft, load_documents
 from runner.host.opening import resume
 from runner.host.places import shipped
@@ -192,6 +192,11 @@ def _digest(forger: Forger) -> int:
     return 7
 
 
+def _long_outcome(forger: Forger) -> int:
+    forger.events[7][0]["outcome"] += [["noted", "x" * 200], ["noted", "more"]]
+    return 7
+
+
 def _outcome(forger: Forger) -> int:
     forger.events[7][0]["outcome"] = [["met", "start.rotor_brake", "RELEASED"]]
     return 7
@@ -274,7 +279,8 @@ def _stop_that_was_not(forger: Forger) -> int:
 FORGERIES: list[tuple[str, Callable[[Forger], int]]] = [
     ("replay-outcome", _out_of_limits_as_met), ("replay-outcome", _skipped),
     ("replay-close", _skipped_and_made_to_follow), ("replay-close", _early_close),
-    ("replay-outcome", _digest), ("replay-outcome", _outcome), ("replay-clock", _wait_cut_short),
+    ("replay-outcome", _digest), ("replay-outcome", _outcome),
+    ("replay-outcome", _long_outcome), ("replay-clock", _wait_cut_short),
     ("replay-opening", _another_crew), ("replay-opening", _other_modes),
     ("replay-opening", _carried), ("replay-opening", _uncarried), ("replay-opening", _other_fit),
     ("replay-opening", _only), ("replay-opening", _no_opening), ("replay-outcome", _opened_twice),
@@ -296,6 +302,21 @@ def test_rejected_though_every_signature_is_right(
         # Behind the opening and the two signatures.
         assert verdict.line == 3 + place
     assert not verdict.counts(frozenset())
+
+
+@pytest.mark.parametrize("forge", [_digest, _long_outcome, _outcome], ids=lambda f: f.__name__)
+def test_what_parts_never_reads_equal(forge: Callable[[Forger], int], forger: Forger) -> None:
+    """Where the outcomes are equal, or only look so, what differs is named."""
+    if forge is _long_outcome:
+        # Both are long and part only behind what a line of a verdict has room for.
+        forger.events[7][0]["outcome"][0][-1] = "y" * 200
+    forge(forger)
+    text = verdict_of(forger.write(), forger.crew).text("log")
+    ours, _, logged = text.partition("the lists give ")[2].partition(", the log says ")
+    assert ours
+    assert logged
+    assert ours.removeprefix("the digest ") not in logged
+    assert ("the state behind it is not" in text) == (forge is _digest)
 
 
 @pytest.mark.parametrize(("longer", "certain"), [(0, True), (600_000, True), (-1, True),

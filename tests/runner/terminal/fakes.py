@@ -9,7 +9,6 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -127,18 +126,19 @@ def view(**changes: Any) -> View:
         unread=(),
         marks=(),
     )
-    return replace(base, **changes)
+    return base._replace(**changes)
 
 
 def listen(**changes: Any) -> Listen:
     """What answers `view()`, with what is given changed."""
-    return replace(Listen(7, Prompt.ASKING, "before_start.rotor_brake", ("RELEASED",)), **changes)
+    base = Listen(7, Prompt.ASKING, "before_start.rotor_brake", ("RELEASED",))
+    return base._replace(**changes)
 
 
 def number(**changes: Any) -> Listen:
     """A reading is listened for."""
     base = listen(responses=(), number=True, unit="rpm", low=Decimal(0), high=Decimal(3200))
-    return replace(base, **changes)
+    return base._replace(**changes)
 
 
 GAUGE = Gauge(
@@ -294,7 +294,7 @@ class FakeDesk:
             response=response,
             done=self.place,
             required=3,
-            gauge=replace(GAUGE, value="", distance="") if numeric else None,
+            gauge=GAUGE._replace(value="", distance="") if numeric else None,
             **common,
         )
         self._listen = Listen(

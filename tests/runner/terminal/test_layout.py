@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from types import ModuleType
 from typing import Any
 
@@ -88,7 +87,7 @@ class TestEverySize:
             assert part in seen
 
     def test_by_time_over_comes_first_and_is_a_warning(self, fakes: ModuleType, size: Size) -> None:
-        over = replace(fakes.BY_TIME, ends=NOW - 5_000, over=True)
+        over = fakes.BY_TIME._replace(ends=NOW - 5_000, over=True)
         view = fakes.view(running=(fakes.LONG_WAIT, over), drill_hint="Oil pressure low")
         rows = screen(view, Clock(0, NOW), size)
         warned = " ".join(span.text for row in rows for span in row if span.tone is Tone.WARNING)
@@ -226,8 +225,8 @@ class TestEverySize:
     ) -> None:
         keys = KeyState(page=page, reason=fakes.REASONS[0], note="NO NUMBER 7 HERE")
         aside = Aside(keys=keys, listen=fakes.listen())
-        keys = replace(keys, per_page=drills_per_page(fakes.view(), aside, size))
-        aside = replace(aside, keys=keys)
+        keys = keys._replace(per_page=drills_per_page(fakes.view(), aside, size))
+        aside = aside._replace(keys=keys)
         seen = draw(
             size,
             aside,
@@ -275,7 +274,7 @@ def test_the_star_lies_on_the_side_of_its_value(fakes: ModuleType) -> None:
     from runner.terminal.gauge import gauge_bar
 
     def bar(value: str) -> str:
-        return gauge_bar(replace(fakes.GAUGE, value=value), 40)
+        return gauge_bar(fakes.GAUGE._replace(value=value), 40)
 
     for low in ("0", "1500", "1549"):
         assert bar(low).index("*") < bar(low).index("[")
@@ -283,10 +282,10 @@ def test_the_star_lies_on_the_side_of_its_value(fakes: ModuleType) -> None:
         assert bar(inside).index("[") < bar(inside).index("*") < bar(inside).index("]")
     for high in ("1651", "3000"):
         assert bar(high).index("*") > bar(high).index("]")
-    below = replace(fakes.GAUGE, low=None, high=Decimal(150), value="151")
+    below = fakes.GAUGE._replace(low=None, high=Decimal(150), value="151")
     assert gauge_bar(below, 40).index("*") > gauge_bar(below, 40).index("]")
-    assert gauge_bar(replace(fakes.GAUGE, value=""), 40) == ""
-    assert gauge_bar(replace(fakes.GAUGE, value="NaN"), 40) == ""
+    assert gauge_bar(fakes.GAUGE._replace(value=""), 40) == ""
+    assert gauge_bar(fakes.GAUGE._replace(value="NaN"), 40) == ""
 
 
 WORDS = st.text(st.sampled_from("abcdefg °é日-:1 "), max_size=120)
