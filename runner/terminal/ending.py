@@ -23,7 +23,7 @@ def signals(heard: Callable[[bool], None]) -> Iterator[None]:
         yield
         return
     before: dict[int, Any] = {}
-    for name, gone in (("SIGHUP", True), ("SIGTERM", True), ("SIGINT", False)):
+    for name, gone in (("SIGHUP", True), ("SIGTERM", True), ("SIGINT", False), ("SIGQUIT", False)):
         number = getattr(signal, name, None)
         if number is not None:
             before[number] = signal.signal(number, lambda *_, gone=gone: heard(gone))

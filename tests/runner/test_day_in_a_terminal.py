@@ -79,7 +79,6 @@ def test_a_flight_in_one_bit_colour(logs: Path) -> None:
 
 
 @pytest.mark.parametrize("term", ["vt100", "xterm-mono"])
-@pytest.mark.xfail(reason="a terminal without colours by its name is given sixteen", strict=True)
 def test_a_terminal_that_knows_no_colour_gets_none(logs: Path, term: str) -> None:
     with Terminal(demo(logs), environment={"TERM": term}) as screen:
         work(screen, lines(*TO_THE_LISTS), Eye())
