@@ -19,7 +19,7 @@ from audit.trust import Trust
 from audit.verify import logs_of, verify
 from runner.commands.running import Options, folders
 from runner.commands.signing import say
-from runner.engine.hours import times
+from runner.engine.hours import PAIRS, spans, times
 from runner.engine.outcomes import sentence
 from runner.engine.state import Marked
 from runner.host import places
@@ -115,11 +115,15 @@ def _marks(data: dict[str, Any]) -> list[Marked]:
 
 def _times(marks: tuple[Marked, ...], now: int) -> str:
     found = times(marks, now)
-    return (
-        f"TIMES  engine {found.engine} min ({hours(found.engine)} h), rotor {found.rotor} min "
-        f"({hours(found.rotor)} h), flight {found.flight} min ({hours(found.flight)} h), "
-        f"landings {found.landings}, starts {found.starts}"
-    )
+    parts = []
+    for name in PAIRS:
+        minutes: int = getattr(found, name)
+        begin, end = PAIRS[name]
+        # Only a counter that nothing has stopped grows with the time asked for.
+        runs = spans(marks, begin, end, now) != spans(marks, begin, end, now + 1)
+        running = " still running, so far" if runs else ""
+        parts.append(f"{name}{running} {minutes} min ({hours(minutes)} h)")
+    return f"TIMES  {', '.join(parts)}, landings {found.landings}, starts {found.starts}"
 
 
 def _log_of(run_id: str, options: Options) -> Path:
@@ -145,7 +149,10 @@ def _rows(line: Any) -> list[str]:
     data = line.data
     if line.type == "open":
         crew = ", ".join(f"{p['role']} {p['name']}" for p in data["roster"])
-        return [f"{head} OPEN  {', '.join(data['modes'])}; {crew}; run {data['run_seq']} of device"]
+        rows = [f"{head} OPEN  {', '.join(data['modes'])}; {crew}; run {data['run_seq']} of device"]
+        if only := data["carried"].get("only"):
+            rows.append(f"{head} ONLY  {only}: every other list of the day is not done")
+        return rows
     if line.type in ("open-sig", "resume-sig", "close-sig"):
         return [f"{head} SIGNED  {data['name']}, line {data['line']} ({line.type})"]
     if line.type == "resume":
@@ -164,6 +171,9 @@ def _event(data: dict[str, Any]) -> str:
     said = data.get("heard") or " ".join(
         str(v) for k, v in event.items() if k not in ("kind", "at", "ask", "role", "source", "sure")
     )
+    if said.casefold().startswith(role.casefold()):
+        # What was heard may name its speaker already.
+        role = ""
     outcomes = []
     for item in data["outcome"]:
         if item[0] == "refused":

@@ -43,6 +43,40 @@ def test_a_timeline_can_be_read(command: Command, log: Path) -> None:
     assert command("show", log.stem[:-1] + "x").code == 4
 
 
+def test_a_timeline_names_each_speaker_once(command: Command, log: Path) -> None:
+    said = command("show", log)
+    assert "PAGE READ  copilot: page read  ->" in said.out
+    for role in ("commander", "copilot"):
+        assert f"{role}: {role}:" not in said.out
+    assert "ONLY  " not in said.out
+
+
+def test_a_run_of_one_list_shows_that_the_others_are_not_done(
+    command: Command, tiny: str, script: Script
+) -> None:
+    command("run", tiny, "--solo", "--only", "Outside", "--answers", script("page read"))
+    (found,) = logs(tiny).glob("*.jsonl")
+    said = command("show", found)
+    assert "ONLY  outside: every other list of the day is not done" in said.out
+
+
+def test_an_engine_that_nobody_stopped_is_shown_as_running(
+    command: Command, tiny: str, script: Script
+) -> None:
+    firing = ("tick hook", "tick tie-downs", "tick nose cowl latches", "closed", "roger",
+              "released", "engaged", "firing", "60")  # fmt: skip
+    command("run", tiny, "--answers", script(*START, *firing, "@+85min", "say again"))
+    (found,) = logs(tiny).glob("*.jsonl")
+    last = command("show", found).lines[-1]
+    assert last.startswith("TIMES  engine still running, so far 85 min (1.4 h), rotor 0 min")
+
+
+def test_an_engine_that_was_stopped_is_not_shown_as_running(command: Command, log: Path) -> None:
+    last = command("show", log).lines[-1]
+    assert last.startswith("TIMES  engine ")
+    assert "running" not in last
+
+
 def test_a_broken_log_is_shown_up_to_where_it_breaks(command: Command, log: Path) -> None:
     whole = log.read_bytes()
     rows = whole.splitlines(keepends=True)

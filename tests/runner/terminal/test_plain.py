@@ -242,7 +242,8 @@ def test_every_prompt_is_said(fakes: ModuleType, clock: Clock, prompt: Prompt) -
     )
     said = call(view, fakes.listen(), clock)
     wanted = {
-        Prompt.FIRST_PAGE: "PAGE: still to read it: copilot; answer each with their role: copilot: page read",
+        Prompt.FIRST_PAGE: "PAGE: still to read it: copilot; answer each with their role:"
+        " copilot: page read",
         Prompt.CLOSED: "CLOSED: no list is left, 2 open, 07:41 UTC",
         Prompt.STANDBY: "STANDBY: held at Before start 34: Rotor brake, since 07:40 UTC; answer"
         " continue",
