@@ -7,6 +7,7 @@ passes for the program only where the person lets it, by `passes`.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import select
@@ -90,8 +91,9 @@ class Terminal:
             self.process.kill()
         self.process.wait()
         self.hang_up()
-        if self._told is not None:
-            self._told.close()
+        with contextlib.suppress(OSError):  # an order that a program now gone never took
+            if self._told is not None:
+                self._told.close()
         self._orders.close()
 
     # what the person sees -------------------------------------------------------------------
