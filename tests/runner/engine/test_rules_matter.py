@@ -162,14 +162,20 @@ def end_unread(patch: Patch) -> None:
     patch.setattr(waits, "_put", mutant)
 
 
-def not_anew(patch: Patch) -> None:
-    put = waits._put
-    patch.setattr(
-        waits, "_put",
-        lambda draft, number, wait: put(
-            draft, number, wait if wait is None else wait._replace(anew=False)
-        ),
-    )  # fmt: skip
+def counted_unseen(patch: Patch) -> None:
+    begin = waits._begin
+
+    def mutant(draft: Draft, number: int) -> None:
+        begin(draft, number)
+        visit = draft.visit(number)
+        wait = visit.wait
+        rule = draft.flow(visit).steps[wait.step].wait if wait is not None else None
+        if wait is not None and rule is not None and rule.since in draft.moments:
+            began = draft.moments[rule.since]
+            wait = wait._replace(began=began, until=began + rule.length)
+            draft.put(visit._replace(wait=wait))
+
+    patch.setattr(waits, "_begin", mutant)
 
 
 def ask_stays(patch: Patch) -> None:
@@ -344,7 +350,10 @@ MUTANTS: dict[str, tuple[Callable[[Patch], None], tuple[Check, ...]]] = {
         floor_stays, (F.test_what_lies_below_the_floor_is_never_decided_again,),
     ),
     "the end of a wait reads no condition": (end_unread, RUNS),
-    "a broken wait counts from its old moment": (not_anew, RUNS),
+    "time counts before its conditions were seen to hold": (
+        counted_unseen,
+        (W.test_a_condition_that_is_broken_starts_the_wait_again_from_now,),
+    ),
     "a late value is in time": (
         lambda patch: everywhere(patch, readings.in_time, lambda draft, step: True), RUNS,
     ),
@@ -402,7 +411,7 @@ MUTANTS: dict[str, tuple[Callable[[Patch], None], tuple[Check, ...]]] = {
         lambda patch: everywhere(patch, interruptions.freshness, lambda table, visit: []), RUNS,
     ),
     "a drill makes nothing void": (
-        lambda patch: everywhere(patch, drills.void, nothing),
+        lambda patch: everywhere(patch, drills.void, lambda *_: set()),
         (D.test_continue_here_recalls_the_place_and_asks_again_what_it_made_void,),
     ),
     "memory items are not waited for": (
