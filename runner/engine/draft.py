@@ -221,11 +221,14 @@ class Draft(Fields):
 
     # things kept ----------------------------------------------------------------------------
 
-    def defect(self, text: str, where: str) -> None:
-        """Opens a defect; the same text at the same place is kept once."""
-        if any(d.open and d.text == text and d.where == where for d in self.defects):
-            return
-        self.defects = (*self.defects, Kept(text, self.at, where))
+    def defect(self, text: str, where: str, grounding: bool = False) -> None:
+        """Opens a defect; the same text at the same place is kept once, grounding if once so."""
+        for number, old in enumerate(self.defects):
+            if old.open and old.text == text and old.where == where:
+                kept = old._replace(grounding=old.grounding or grounding)
+                self.defects = (*self.defects[:number], kept, *self.defects[number + 1 :])
+                return
+        self.defects = (*self.defects, Kept(text, self.at, where, grounding=grounding))
         self.tell("noted", "defect", text)
 
     def flag(self, text: str, where: str) -> None:

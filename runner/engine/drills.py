@@ -11,7 +11,16 @@ from runner.engine.asking import Choosing
 from runner.engine.deciding import decide_visit, gives, reopen
 from runner.engine.draft import Draft
 from runner.engine.errors import Refused
-from runner.engine.flights import DISCONTINUED, enter_visit, first_not_closed, go_to
+from runner.engine.flights import (
+    DISCONTINUED,
+    closed_lists,
+    enter_next,
+    enter_visit,
+    first_not_closed,
+    getting_ready,
+    go_to,
+    plan_again,
+)  # fmt: skip
 from runner.engine.state import How, Visit, may_pass
 from runner.engine.table import End, EndKind
 from runner.engine.waits import interrupted
@@ -124,33 +133,77 @@ def take_end(draft: Draft, visit: Visit, end: End) -> None:
     draft.memory = False
     draft.tell("drill out", flow.id, end.kind.value, end.label)
     if end.defect:
-        draft.defect(end.defect, flow.id)
-    void(draft, end.voids)
+        draft.defect(end.defect, flow.id, grounding=end.kind is EndKind.UNSERVICEABLE)
+    undone = void(draft, end.voids)
     if end.kind is EndKind.CONTINUE:
         _mute(draft, flow.mutes, muted=False)
+        _ask_again(draft, undone, f"drill {flow.title}")
         return
     if end.kind is EndKind.RESTART:
         # Found before leaving: a restart never leads past a list that has not been closed.
-        goal = first_not_closed(draft, end.flow)
+        goal = first_not_closed(draft, end.flow, undone)
         draft.leave_all(f"drill {flow.title}")
         go_to(draft, goal)
         return
     discontinue(draft, why=f"drill {flow.title}")
 
 
-def void(draft: Draft, names: tuple[str, ...]) -> None:
-    """Makes values unknown, and asks again the live steps that gave them."""
+def void(draft: Draft, names: tuple[str, ...]) -> set[str]:
+    """Makes values unknown, and asks again the live steps that gave them.
+
+    The lists behind the crew that gave one are flagged, no longer valid, and returned.
+    """
+    undone: set[str] = set()
     for name in names:
+        undone |= _void_behind(draft, name)
         draft.give(name, None)
         for visit in list(draft.live()):
             for index, step in enumerate(draft.flow(visit).steps):
                 if name in gives(step):
                     reopen(draft, visit.number, index)
+    return undone
+
+
+def _void_behind(draft: Draft, name: str) -> set[str]:
+    """Flags the lists, closed or skipped as still valid, that gave this value; they are neither."""
+    closed = closed_lists(draft)
+    newest = {visit.flow: visit for visit in draft.archive}
+    found = set()
+    for visit in newest.values():
+        flow = draft.flow(visit)
+        if flow.drill or (flow.id not in closed and flow.id not in draft.valid):
+            continue
+        for step, latch in zip(flow.steps, visit.latches, strict=True):
+            if name in gives(step) and latch.how is not How.NOT_REQUIRED:
+                draft.flag(f"{flow.title}: {step.challenge}, no longer known", step.id)
+                draft.valid = draft.valid.without(flow.id)
+                found.add(flow.id)
+    return found
+
+
+def _ask_again(draft: Draft, undone: set[str], why: str) -> None:
+    """Plans these lists again before the flight; never behind a list that lifts off."""
+    back = plan_again(draft, undone) if getting_ready(draft) else []
+    if back and any(_lifts(draft, visit) for visit in draft.visits):
+        left = draft.visits
+        for visit in left:
+            draft.leave(visit, why)
+        draft.visits = ()
+        rest = (f for f in draft.plan if f not in back)
+        draft.plan = (*back, *(visit.flow for visit in left), *rest)
+        enter_next(draft)
+
+
+def _lifts(draft: Draft, visit: Visit) -> bool:
+    return any(step.mark == "take-off" for step in draft.flow(visit).steps)
 
 
 def target(draft: Draft) -> str:
     """The list that *discontinue* leads to, by what is turning."""
     ways = draft.table.discontinue
+    if draft.owed:
+        # Nobody has said yet what turns after a stop: the list that shuts down asks for it.
+        return ways["rotor"]
     if draft.airborne:
         return ways["airborne"]
     if draft.rotor:

@@ -2,11 +2,15 @@
 
 Rules: a list enters with every step decided; a list closes in one place, `close`, and only when
 everything in it may pass; what stays valid is skipped by the plan and by nothing else; a list
-that was not required is taken up again when its condition comes out otherwise.
+that was not required is taken up again when its condition comes out otherwise; while the engine
+stands the stop is counted anew with every list, and what it ends is planned again. A flight is the
+first until an earlier one has taken off; what was closed is undone by going to shut down; an
+aircraft that is unserviceable does not begin the next flight.
 """
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from decimal import Decimal
 
 from runner.engine.deciding import decide_visit, gives, steps_passed
@@ -24,11 +28,16 @@ def wanted(draft: Draft, flow: Flow) -> bool:
     """Whether the present flight has this list: by its number, and unless it is still valid."""
     if draft.only:
         return flow.id == draft.only
-    if flow.flights == "first" and draft.flight > 1:
+    if flow.flights == "first" and not first_flight(draft):
         return bool(flow.valid_until) and flow.id not in draft.valid
-    if flow.flights == "later" and draft.flight == 1:
+    if flow.flights == "later" and first_flight(draft):
         return False
     return flow.id not in draft.valid
+
+
+def first_flight(draft: Draft) -> bool:
+    """Whether nothing has flown yet in this run: no earlier flight has a take-off mark."""
+    return not any(m.what == "take-off" and m.flight < draft.flight for m in draft.marks)
 
 
 def plan_from(draft: Draft, after: str = "") -> tuple[str, ...]:
@@ -47,17 +56,60 @@ def begin_flight(draft: Draft) -> None:
     draft.flight_began = draft.at
     draft.paper = ()
     draft.give("flight", Decimal(draft.flight))
-    draft.give("first_flight", draft.flight == 1)
+    draft.give("first_flight", first_flight(draft))
+    draft.give("stopped_minutes", _stopped_minutes(draft))
+    draft.plan = plan_from(draft)
+
+
+def _stopped_minutes(draft: Draft) -> Decimal:
     stopped = draft.moments.get("engine stopped")
     if draft.engine:
-        minutes = Decimal(0)
-    elif stopped is None:
+        return Decimal(0)
+    if stopped is None:
         # With no stop on record the engine may have stood for months: the careful reading.
-        minutes = NO_STOP_KNOWN
-    else:
-        minutes = Decimal((draft.at - stopped) // 60_000)
+        return NO_STOP_KNOWN
+    return Decimal((draft.at - stopped) // 60_000)
+
+
+def ways_down(draft: Draft) -> set[str]:
+    """The lists that *discontinue* leads to on the ground: going there undoes what was closed."""
+    return {flow for what, flow in draft.table.discontinue.items() if what != "airborne"}
+
+
+def getting_ready(draft: Draft) -> bool:
+    """Whether lists before the flight may still be asked: not flown yet, not shutting down."""
+    if draft.airborne:
+        return False
+    if any(m.what == "take-off" and m.flight == draft.flight for m in draft.marks):
+        return False
+    down = ways_down(draft)
+    return not any(
+        v.flow in down and v.flight == draft.flight and v.number >= draft.floor
+        for v in (*draft.archive, *draft.visits)
+    )
+
+
+def count_stop(draft: Draft) -> None:
+    """Counts the stop anew while the engine stands; over thirty minutes it ends validity, once.
+
+    What was closed when the stop had lasted so long already stays valid.
+    """
+    if draft.engine or not getting_ready(draft):
+        return
+    before = draft.values.get("stopped_minutes", NO_STOP_KNOWN)
+    minutes = _stopped_minutes(draft)
+    if minutes == before:
+        return
     draft.give("stopped_minutes", minutes)
-    draft.plan = plan_from(draft)
+    stopped = draft.moments.get("engine stopped")
+    over = draft.at if stopped is None else stopped + THIRTY_MINUTES
+    what = "stopped over 30 min"
+    if draft.at > over or stopped is None:
+        ended = [f for f, closed in draft.valid.items() if closed <= over]
+        if any(what in draft.table.flows[f].valid_until for f in ended):
+            happened(draft, what, closed_by=over)
+    # Before the next list is chosen: what is wanted now comes in front of it.
+    take_up_again(draft, {"stopped_minutes"})
 
 
 def enter_visit(draft: Draft, flow_id: str) -> Visit:
@@ -67,8 +119,11 @@ def enter_visit(draft: Draft, flow_id: str) -> Visit:
     for step in flow.steps:
         for name in gives(step):
             draft.give(name, None)
-        if step.timer:
-            # A by-time met on an earlier flight must not vouch for this one.
+        timer = draft.timers.get(step.timer) if step.timer else None
+        runs = timer is not None and timer.ended == NEVER and not timer.over
+        if timer is not None and not (flow.drill and runs):
+            # A by-time met on an earlier flight must not vouch for this one; one that runs when
+            # a drill is opened over it runs on.
             draft.timers = draft.timers.without(step.timer)
     visit = Visit(draft.visits_made, flow_id, draft.flight, draft.at, (OPEN,) * len(flow.steps))
     draft.tell("entered", flow_id)
@@ -77,6 +132,7 @@ def enter_visit(draft: Draft, flow_id: str) -> Visit:
 
 def enter_next(draft: Draft) -> None:
     """Enters the next list of the plan, with all its neighbours of the same group."""
+    count_stop(draft)
     if not draft.plan:
         draft.visits = ()
         draft.focus = 0
@@ -101,23 +157,60 @@ def go_to(draft: Draft, flow_id: str) -> None:
     draft.visits = (visit,)
     draft.focus = visit.number
     draft.plan = plan_from(draft, flow_id)
+    count_stop(draft)
     decide_visit(draft, visit.number)
 
 
-def first_not_closed(draft: Draft, goal: str) -> str:
-    """The first list of this flight up to `goal` that is not closed: a way back, never on."""
+def first_not_closed(draft: Draft, goal: str, undone: Collection[str] = ()) -> str:
+    """The first list of this flight up to `goal` that is not closed: a way back, never on.
+
+    What is `undone` counts as not closed. The stop is counted anew first, since it may have ended
+    the validity of a list before `goal`.
+    """
+    count_stop(draft)
     order = draft.table.order
-    closed: set[str] = set()
-    for visit in draft.archive:
-        if visit.left == DISCONTINUED:
-            # What was closed before the way to shutdown has been undone on it.
-            closed.clear()
-        elif visit.flight == draft.flight and visit.closed_at != NEVER:
-            closed.add(visit.flow)
-    for flow_id in order[: order.index(goal)] if goal in order else ():
+    if goal not in order:
+        return goal
+    # A goal on the way down wants nothing closed that stands before the way down.
+    down = ways_down(draft)
+    first = next((i for i, f in enumerate(order) if f in down), len(order))
+    start = first if order.index(goal) >= first else 0
+    closed = closed_lists(draft).difference(undone)
+    for flow_id in order[start : order.index(goal)]:
         if flow_id not in closed and wanted(draft, draft.table.flows[flow_id]):
             return flow_id
     return goal
+
+
+def closed_lists(draft: Draft) -> set[str]:
+    """The lists closed in this flight since it last went to shut down."""
+    down = ways_down(draft)
+    closed: set[str] = set()
+    for visit in (*draft.archive, *draft.visits):
+        if visit.flight != draft.flight:
+            continue
+        if visit.flow in down:
+            # What was closed before has been undone by going there, by whichever way.
+            closed.clear()
+        if visit.closed_at != NEVER and not _required_by_now(draft, visit):
+            closed.add(visit.flow)
+        else:
+            closed.discard(visit.flow)
+    return closed
+
+
+def _not_required(draft: Draft, visit: Visit) -> bool:
+    return draft.flow(visit).when is not None and all(
+        latch.how is How.NOT_REQUIRED for latch in visit.latches
+    )
+
+
+def _required_by_now(draft: Draft, visit: Visit) -> bool:
+    """Whether a list that was closed as not required would be required now."""
+    when = draft.flow(visit).when
+    return (
+        when is not None and _not_required(draft, visit) and when.decide(draft.values) is not False
+    )
 
 
 def close(draft: Draft, visit: Visit) -> None:
@@ -163,12 +256,39 @@ def take_up_again(draft: Draft, names: set[str]) -> None:
             draft.tell("reopened", flow.id)
 
 
-def happened(draft: Draft, what: str) -> None:
-    """Ends the validity of every list that is valid until this."""
-    lost = [f for f in draft.valid if what in draft.table.flows[f].valid_until]
+def happened(draft: Draft, what: str, closed_by: int | None = None) -> None:
+    """Ends the validity of every list that is valid until this, or of those closed by a time.
+
+    A list that this flight has skipped as still valid is planned again while the engine stands.
+    """
+    lost = [
+        flow_id
+        for flow_id, closed in draft.valid.items()
+        if what in draft.table.flows[flow_id].valid_until
+        and (closed_by is None or closed <= closed_by)
+    ]
     for flow_id in lost:
         draft.valid = draft.valid.without(flow_id)
     draft.tell("happened", what, *sorted(lost))
+    if lost and not draft.engine and getting_ready(draft):
+        plan_again(draft, set(lost) - closed_lists(draft))
+
+
+def plan_again(draft: Draft, flows: set[str]) -> list[str]:
+    """Puts lists back into the plan, in the order of the day; the names of those put back."""
+    known = {*draft.plan, *(visit.flow for visit in draft.visits)}
+    back = [
+        flow_id
+        for flow_id in draft.table.order
+        if flow_id in flows - known and wanted(draft, draft.table.flows[flow_id])
+    ]
+    order = draft.table.order
+    if back:
+        # What was taken up again from before the present list keeps its place in front.
+        draft.plan = tuple(sorted((*draft.plan, *back), key=order.index))
+    for flow_id in back:
+        draft.tell("reopened", flow_id)
+    return back
 
 
 def allows_next(draft: Draft) -> bool:
@@ -184,7 +304,7 @@ def allows_next(draft: Draft) -> bool:
             continue
         if visit.left:
             return False
-        if flow.when is not None and all(v.how is How.NOT_REQUIRED for v in visit.latches):
+        if _not_required(draft, visit):
             continue
         return flow.next_flight
     return False
@@ -197,6 +317,9 @@ def next_flight(draft: Draft) -> None:
     if draft.only or draft.drill is not None or not allows_next(draft):
         names = [f.title for f in draft.table.flows.values() if f.next_flight]
         raise Refused("not next flight", ", ".join(names))
+    grounding = [d.text for d in draft.defects if d.open and d.grounding]
+    if grounding:
+        raise Refused("unserviceable", "; ".join(grounding))
     for visit in draft.visits:
         draft.shelve(visit._replace(wait=None, left="next flight"))
     draft.visits = ()

@@ -120,6 +120,7 @@ def something_happened(draft: Draft) -> None:
         if not event.note.strip():
             raise Refused("note")
         maintenance(draft, event.note)
+        draft.defects = tuple(d._replace(open=False) if d.grounding else d for d in draft.defects)
     happened(draft, event.what)
 
 

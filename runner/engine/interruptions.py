@@ -240,5 +240,5 @@ def carried(draft: Draft, pairs: tuple[tuple[str, str], ...]) -> None:
             draft.give(name, Decimal(number))
         elif what == "moment" and number is not None:
             draft.moments = draft.moments.having(name, draft.at - number)
-        elif what == "defect":
-            draft.defect(text, name)
+        elif what in ("defect", "grounded"):
+            draft.defect(text, name, grounding=what == "grounded")

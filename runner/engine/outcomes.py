@@ -114,6 +114,7 @@ REFUSALS: dict[str, str] = {
     "one pilot": "One pilot is aboard; there is nobody to hand over to.",
     "unknown list": "No open list of that name in this group. Nearest: {0}.",
     "not next flight": "The next flight begins after a list that allows it: {0}.",
+    "unserviceable": "Unserviceable: {0}. A maintenance entry clears it.",
     "airborne": "In flight. Mark the landing first.",
     "already read": "That role has read the first screen already.",
     "opened already": "The run has begun already.",

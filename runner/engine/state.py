@@ -155,12 +155,16 @@ class Marked(NamedTuple):
 
 
 class Kept(NamedTuple):
-    """A snag, a defect or a flag: text, time, and the step or phase where it arose."""
+    """A snag, a defect or a flag: text, time, and the step or phase where it arose.
+
+    `grounding` says that the aircraft is unserviceable until a maintenance entry clears it.
+    """
 
     text: str
     at: int
     where: str
     open: bool = True
+    grounding: bool = False
 
 
 @lru_cache(maxsize=256)

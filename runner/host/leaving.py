@@ -3,7 +3,7 @@
 Rules: taken from the logs by replaying them, newest first; a run in which nothing happened hands on
 what it was opened with; where a run cannot be replayed, the defects of the runs before it still
 count, and nothing else does: the lists then ask as for an aircraft that stood long; ages that no
-clock can tell are left out; what could not be read is said.
+clock can tell are left out; what could not be read is said; a defect that grounds still grounds.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def left_before(folder: LogFolder, now: Stamp) -> tuple[Pairs, tuple[str, ...]]:
             )
             continue
         if trouble:
-            pairs = tuple(pair for pair in pairs if pair[0].startswith("defect:"))
+            pairs = tuple(p for p in pairs if p[0].startswith(("defect:", "grounded:")))
         return pairs, tuple(trouble)
     return (), tuple(trouble)
 
@@ -80,5 +80,9 @@ def _carried(player: Replayer, passed: Age) -> Pairs:
     if passed is not None:
         for moment, at in sorted(state.moments.items()):
             pairs.append((f"moment:{moment}", str(max(0, player.last_at - at) + passed)))
-    pairs += [(f"defect:{d.where}", d.text) for d in state.defects if d.open]
+    pairs += [
+        (f"{'grounded' if d.grounding else 'defect'}:{d.where}", d.text)
+        for d in state.defects
+        if d.open
+    ]
     return tuple(pairs)

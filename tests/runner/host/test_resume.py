@@ -340,7 +340,7 @@ def test_attempts_ages_and_defects_reach_the_next_run(tmp_path: Path) -> None:
         clock.go(600_000)
         left = _left(folder, clock)
         assert left["counter:start_attempts"] == "2"
-        assert left["defect:start_fire"] == "Fire in start"
+        assert left["grounded:start_fire"] == "Fire in start"
         if stopped is not None:
             assert left["moment:engine stopped"] == str(at - stopped + 600_000)
         second = begin(folder, clock, crew)
@@ -359,7 +359,7 @@ def test_what_was_left_survives_a_run_in_which_nothing_happened(tmp_path: Path) 
             "closed")  # fmt: skip
         run.stop()
         left = _left(folder, clock)
-        assert "defect:start_fire" in left
+        assert "grounded:start_fire" in left
         for lines in (3, 2, 1):
             # Killed before its first event, before a signature, before any signature.
             run = begin(folder, clock, crew)
