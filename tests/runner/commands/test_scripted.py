@@ -53,9 +53,7 @@ def test_lines_come_a_second_apart_and_time_passes_where_it_is_told(
     assert json.loads(said.lines[-1])["at"] == 214_500
 
 
-def test_the_plain_form_has_a_time_and_a_kind(
-    command: Command, short: str, script: Script
-) -> None:
+def test_the_plain_form_has_a_time_and_a_kind(command: Command, short: str, script: Script) -> None:
     said = command("run", short, "--answers", script(*DAY))
     assert said.code == 0
     assert said.lines[0] == "0:00:01  ANSWER     commander: page read"
@@ -145,9 +143,7 @@ def test_whoever_was_in_the_crew_signs(command: Command, short: str, script: Scr
 
 
 @pytest.mark.parametrize("mode", ["--solo", "--single-pilot"])
-def test_one_person_for_every_role(
-    mode: str, command: Command, short: str, script: Script
-) -> None:
+def test_one_person_for_every_role(mode: str, command: Command, short: str, script: Script) -> None:
     said = command("run", short, mode, "--answers", script("page read", *DAY[2:]))
     assert said.code == 0
     verdict = command("verify", logs(short), "--level", "replayed", "--also",
@@ -189,9 +185,7 @@ def test_junk_answers_nothing_and_the_log_stays_whole(
     assert (found["result"], found["level"]) == ("unclosed", "replayed")
 
 
-def test_a_script_is_read_before_a_run_begins(
-    command: Command, short: str, tmp_path: Path
-) -> None:
+def test_a_script_is_read_before_a_run_begins(command: Command, short: str, tmp_path: Path) -> None:
     missing = command("run", short, "--answers", tmp_path / "nothing.txt")
     assert missing.code == 4
     assert "nothing.txt: cannot be read" in missing.err
@@ -250,3 +244,16 @@ def test_what_is_due_on_the_way_happens_at_its_own_time(
     assert [at for at, _ in timer] == [0, 10_000, 20_000, 30_000]
     assert timer[1][1].startswith("ONE ZERO SECONDS")
     assert timer[3][1].startswith("NO OIL PRESSURE, STOP ENGINE. DRILL OIL PRESSURE LOW")
+
+
+def test_a_script_of_the_demonstration_is_the_same_day_each_time(
+    command: Command, tmp_path: Path
+) -> None:
+    """What the first playing leaves (an engine just stopped) would make the second another day."""
+    answers = shipped() / "corvane_c4" / "answers" / "drill_fire_in_start.txt"
+    place = tmp_path / "logs"
+    first, second = (command("demo", "--answers", answers, "--log-dir", place) for _ in range(2))
+    assert (first.code, second.code) == (0, 0)
+    assert [r for r in first.lines if "CLOSED" not in r] == [
+        r for r in second.lines if "CLOSED" not in r
+    ]
