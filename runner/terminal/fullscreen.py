@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import gc
 import os
 import sys
 import tempfile
@@ -18,22 +19,22 @@ from collections.abc import Iterator
 from typing import Any
 
 from prompt_toolkit.application import Application
-from prompt_toolkit.formatted_text import StyleAndTextTuples
 from prompt_toolkit.input import Input
 from prompt_toolkit.key_binding import KeyBindings, KeyPressEvent
 from prompt_toolkit.keys import Keys
 from prompt_toolkit.layout import FormattedTextControl, Layout, Window
-from prompt_toolkit.output import ColorDepth, Output
+from prompt_toolkit.output import Output
 
 from runner.engine.effects import Effect, Listen, Say, Show, Sound, Voice
 from runner.terminal.aside import Aside, Message, Size
 from runner.terminal.attention import calls_due
+from runner.terminal.canvas import DEPTHS, Canvas
 from runner.terminal.clock import Clock
 from runner.terminal.ending import GONE, signals
 from runner.terminal.keys import press, settle
 from runner.terminal.keystate import Action, Do, KeyState
 from runner.terminal.layout import drills_per_page, screen
-from runner.terminal.rows import Tone
+from runner.terminal.rows import Rows
 from runner.terminal.shell import Desk, Ended, How
 from runner.terminal.themes import (
     DAY,
@@ -41,18 +42,9 @@ from runner.terminal.themes import (
     Depth,
     Theme,
     find_theme,
-    fragments,
     next_theme,
-    pen,
-    style,
 )
 
-_DEPTHS = {
-    Depth.ONE_BIT: ColorDepth.DEPTH_1_BIT,
-    Depth.SIXTEEN: ColorDepth.DEPTH_4_BIT,
-    Depth.INDEXED: ColorDepth.DEPTH_8_BIT,
-    Depth.FULL: ColorDepth.DEPTH_24_BIT,
-}
 _NAMED = {
     Keys.ControlM: "enter",
     Keys.ControlJ: "enter",
@@ -90,6 +82,8 @@ class FullScreen:
         """Works the run until it is closed, left or the terminal is gone."""
         self._desk = desk
         self._view, self._listen = desk.view(), desk.listen()
+        # What stands now stays: no key waits while it is looked through for garbage.
+        gc.freeze()
         with _errors_aside(), signals(self._signalled):
             try:
                 asyncio.run(self._work())
@@ -116,35 +110,30 @@ class FullScreen:
         bindings.add(Keys.Any)(self._pressed)
         for name in _NAMED:
             bindings.add(name)(self._pressed)
-        control = FormattedTextControl(self._draw, focusable=True, show_cursor=False)
-        window = Window(control, wrap_lines=False, always_hide_cursor=True, style=self._page_style)
         app: Application[None] = Application(
-            layout=Layout(window),
+            # Somebody must have the focus; what is seen is the canvas's.
+            layout=Layout(Window(FormattedTextControl(focusable=True))),
             key_bindings=bindings,
             full_screen=True,
             mouse_support=False,
-            color_depth=_DEPTHS[self._depth],
+            color_depth=DEPTHS[self._depth],
             input=self._source,
             output=self._sink,
             enable_page_navigation_bindings=False,
         )
+        app.renderer = Canvas(self._draw, self._depth, app.renderer.style, app.output)
         app.ttimeoutlen = 0.05
         app.timeoutlen = 0.05
         return app
-
-    def _page_style(self) -> str:
-        return style(pen(self._theme, Tone.TEXT, self._depth), self._depth)
 
     def _size(self) -> Size:
         size = self._app.output.get_size()
         return Size(size.columns, size.rows)
 
-    def _draw(self) -> StyleAndTextTuples:
+    def _draw(self, size: Size) -> tuple[Rows, Theme]:
         desk, now = self._desk, self._desk.now()
-        aside = self._aside(now)
-        size = self._size()
-        rows = screen(self._view, Clock(desk.utc_at_zero, now), size, aside)
-        return list(fragments(rows, self._theme, self._depth))
+        clock = Clock(desk.utc_at_zero, now)
+        return screen(self._view, clock, size, self._aside(now)), self._theme
 
     def _aside(self, now: int) -> Aside:
         desk = self._desk

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from enum import IntEnum
 from typing import NamedTuple
 
-from runner.terminal.rows import Rows, Tone
+from runner.terminal.rows import Tone
 
 
 class Depth(IntEnum):
@@ -164,14 +164,3 @@ def style(one: Pen, depth: Depth) -> str:
         if getattr(one, flag):
             words.append(flag)
     return " ".join(words)
-
-
-def fragments(rows: Rows, theme: Theme, depth: Depth) -> list[tuple[str, str]]:
-    """Rows as prompt-toolkit's pairs of style and text, a line break between rows."""
-    styles = {tone: style(pen(theme, tone, depth), depth) for tone in Tone}
-    out: list[tuple[str, str]] = []
-    for number, row in enumerate(rows):
-        if number:
-            out.append(("", "\n"))
-        out.extend((styles[span.tone], span.text) for span in row)
-    return out

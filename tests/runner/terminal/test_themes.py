@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from runner.terminal.rows import Span, Tone
+from runner.terminal.rows import Tone
 from runner.terminal.themes import (
     DARK,
     DAY,
     NIGHT,
-    PLAIN,
     THEMES,
     Depth,
     Theme,
     depth_of,
     find_theme,
-    fragments,
     next_theme,
     pen,
     style,
@@ -91,11 +89,6 @@ def test_sixteen_colours_are_named() -> None:
             said = style(pen(theme, tone, Depth.SIXTEEN), Depth.SIXTEEN)
             assert "#" not in said
             assert "fg:ansi" in said
-
-
-def test_fragments_hold_every_row() -> None:
-    rows = ((Span("a", Tone.BIG), Span("b")), (Span("c", Tone.BAND),))
-    assert "".join(text for _, text in fragments(rows, PLAIN, Depth.FULL)) == "ab\nc"
 
 
 def test_one_key_goes_round_all_themes() -> None:
