@@ -80,11 +80,11 @@ class Eye:
         if key == "NUMBER TICKS":
             self._station(rows, text)
             return
+        if key.startswith(("READ BY", "+ GO ON", "+ ITEMS DONE", "+ END OF DAY")):
+            return
         called = re.compile(r"(\d+) (?!OF \d)[^a-z]*$")
         found = next((m for row in rows[:-1] if (m := called.match(row))), None)
-        if found is None:
-            assert key.startswith(("READ BY", "+ GO ON", "+ ITEMS DONE", "+ END OF DAY")), text
-            return
+        assert found is not None, "\n".join(rows)
         number = int(found[1])
         self.questions.add(number)
         step = steps()[number]
