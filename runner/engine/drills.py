@@ -14,14 +14,13 @@ from runner.engine.errors import Refused
 from runner.engine.flights import (
     DISCONTINUED,
     closed_lists,
-    enter_next,
     enter_visit,
     first_not_closed,
     getting_ready,
     go_to,
     plan_again,
 )  # fmt: skip
-from runner.engine.state import How, Visit, may_pass
+from runner.engine.state import NEVER, How, Visit, may_pass
 from runner.engine.table import End, EndKind
 from runner.engine.waits import interrupted
 from runner.engine.words import nearest
@@ -137,7 +136,7 @@ def take_end(draft: Draft, visit: Visit, end: End) -> None:
     undone = void(draft, end.voids)
     if end.kind is EndKind.CONTINUE:
         _mute(draft, flow.mutes, muted=False)
-        _ask_again(draft, undone, f"drill {flow.title}")
+        _ask_again(draft, undone, end.voids)
         return
     if end.kind is EndKind.RESTART:
         # Found before leaving: a restart never leads past a list that has not been closed.
@@ -181,21 +180,41 @@ def _void_behind(draft: Draft, name: str) -> set[str]:
     return found
 
 
-def _ask_again(draft: Draft, undone: set[str], why: str) -> None:
-    """Plans these lists again before the flight; never behind a list that lifts off."""
-    back = plan_again(draft, undone) if getting_ready(draft) else []
-    if back and any(_lifts(draft, visit) for visit in draft.visits):
-        left = draft.visits
-        for visit in left:
-            draft.leave(visit, why)
-        draft.visits = ()
-        rest = (f for f in draft.plan if f not in back)
-        draft.plan = (*back, *(visit.flow for visit in left), *rest)
-        enter_next(draft)
+def _ask_again(draft: Draft, undone: set[str], names: tuple[str, ...]) -> None:
+    """Before the flight, takes lists behind the crew up again at once, in front of the present one.
 
-
-def _lifts(draft: Draft, visit: Visit) -> bool:
-    return any(step.mark == "take-off" for step in draft.flow(visit).steps)
+    What gave a void value is open, and their end; the rest stands: nobody starts a running engine
+    again for one gauge. A list that was skipped as still valid is asked whole.
+    """
+    if not undone or not getting_ready(draft):
+        return
+    order = draft.table.order
+    here = min((order.index(v.flow) for v in draft.visits if v.flow in order), default=0)
+    newest = {visit.flow: visit for visit in draft.archive}
+    taken: list[Visit] = []
+    for flow_id in (f for f in order[:here] if f in undone and f not in draft.plan):
+        old = newest[flow_id]
+        if old.flight == draft.flight:
+            draft.visits_made += 1
+            taken.append(old._replace(number=draft.visits_made, entered=draft.at, closed_at=NEVER))
+        else:
+            taken.append(enter_visit(draft, flow_id))
+        draft.tell("reopened", flow_id)
+    plan_again(draft, undone - {visit.flow for visit in taken})
+    if not taken:
+        return
+    draft.visits = (*taken, *draft.visits)
+    draft.focus = taken[0].number
+    draft.tell("turned", taken[0].flow)
+    for visit in taken:
+        steps = draft.flow(visit).steps
+        for index, step in enumerate(steps):
+            for name in gives(step):
+                if draft.gives_now((newest[visit.flow].number, index), name):
+                    draft.givers = draft.givers.having(name, (visit.number, index))
+            if set(names).intersection(gives(step)) or index == len(steps) - 1:
+                reopen(draft, visit.number, index)
+        decide_visit(draft, visit.number)
 
 
 def target(draft: Draft) -> str:
