@@ -8,6 +8,7 @@ cause ends in one clear message and its exit code, never in a traceback.
 from __future__ import annotations
 
 import contextlib
+import gc
 import io
 import os
 import sys
@@ -18,6 +19,8 @@ from typing import Any
 import click
 
 INTERRUPTED = 130
+LOOK_FOR_GARBAGE = 200_000
+"""Objects made between two looks; the interpreter's own number is 700."""
 SAFETY = (
     "Supports trained people; it is not approved data, not an instrument, and no substitute for "
     "the approved flight manual, local rules or licensed practice. The pilot in command decides."
@@ -199,6 +202,9 @@ def doctor(as_json: bool) -> int:
 
 def main() -> None:
     """The entry point: exit codes and the one place where errors become messages."""
+    # Starting makes hundreds of thousands of objects that stay; to look through them for garbage
+    # again and again is a tenth of the start.
+    gc.set_threshold(LOOK_FOR_GARBAGE)
     for stream in (sys.stdout, sys.stderr):
         # A degree sign must not end a run at a terminal that has none.
         if isinstance(stream, io.TextIOWrapper):

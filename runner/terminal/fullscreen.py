@@ -56,6 +56,8 @@ _NAMED = {
     Keys.BracketedPaste: "paste",
 }
 _TICK_S = 0.25
+_LOOKS = (700, 10, 10)
+"""Looks for garbage, often and short: the interpreter's own numbers, whatever the start had."""
 
 
 class FullScreen:
@@ -84,6 +86,7 @@ class FullScreen:
         self._view, self._listen = desk.view(), desk.listen()
         # What stands now stays: no key waits while it is looked through for garbage.
         gc.freeze()
+        gc.set_threshold(*_LOOKS)
         with _errors_aside(), signals(self._signalled):
             try:
                 asyncio.run(self._work())
