@@ -175,7 +175,8 @@ def unmet(draft: Draft, number: int, index: int, step: Step) -> None:
     draft.latch(number, index, Latch(How.UNMET, "", draft.at, "not so", latch.back))
     draft.tell("unmet", step.id, "not so")
     if step.kind is Kind.TICK or step.accept is AcceptClass.MAINTENANCE:
-        draft.defect(f"{step.challenge}: not {step.response}", step.id)
+        grounding = step.accept is AcceptClass.MAINTENANCE
+        draft.defect(f"{step.challenge}: not {step.response}", step.id, grounding=grounding)
 
 
 def tick(draft: Draft) -> None:

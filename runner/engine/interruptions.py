@@ -146,37 +146,43 @@ def set_back(draft: Draft) -> bool:
     if visit is None or draft.airborne or draft.only:
         return False
     if draft.engine or draft.rotor:
-        down = any(
-            v.flow == ways["rotor"] and v.flight == draft.flight and not v.left
-            for v in draft.archive
-        )
-        if visit.flow == ways["nothing"] or down:
+        if visit.flow == ways["nothing"] or _shut_down(draft):
             discontinue(draft, why="it is turning")
             return True
         return False
-    if visit.flow in ways.values():
+    if visit.flow in ways.values() or _shut_down(draft):
         return False
     for flow_id in draft.table.order:
-        flow = draft.table.flows[flow_id]
         for what, now in (("engine", draft.engine), ("rotor", draft.rotor)):
-            if not now and _established(draft, flow_id, what):
-                goal = first_not_closed(draft, flow.id)
+            if not now and _began(draft, what, flow_id) > NEVER:
+                goal = first_not_closed(draft, flow_id)
                 draft.leave_all(f"{what} stopped")
                 go_to(draft, goal)
                 return True
     return False
 
 
-def _established(draft: Draft, flow_id: str, what: str) -> bool:
-    """Whether this list, closed or open in this flight, was answered to have it turning."""
-    visits = [v for v in draft.archive if v.flight == draft.flight and not v.left]
-    for visit in (*visits, *draft.visits):
-        if visit.flow != flow_id or visit.number < draft.floor:
+def _shut_down(draft: Draft) -> bool:
+    """Whether the shutdown list was closed in this flight after the engine was last started."""
+    goal = draft.table.discontinue["rotor"]
+    ended = [
+        v.number
+        for v in draft.archive
+        if v.flow == goal and v.flight == draft.flight and not v.left
+    ]
+    return bool(ended) and ended[-1] > _began(draft, "engine")
+
+
+def _began(draft: Draft, what: str, flow_id: str = "") -> int:
+    """The newest visit of this flight that was answered to have it turning, or never."""
+    newest = NEVER
+    for visit in (*draft.archive, *draft.visits):
+        if visit.flight != draft.flight or visit.left or (flow_id and visit.flow != flow_id):
             continue
         for step, latch in zip(draft.flow(visit).steps, visit.latches, strict=True):
             if (what, True) in step.turns and latch.how is How.ANSWERED:
-                return True
-    return False
+                newest = max(newest, visit.number)
+    return newest
 
 
 def section_from_top(draft: Draft) -> None:

@@ -91,10 +91,7 @@ def blocked(latch: Latch) -> bool:
 
 
 class Wait(NamedTuple):
-    """A wait of a visit: `pending` are the conditions to be read, `until` its end.
-
-    `anew` says that it was broken: it counts from now, no longer from the moment of its rule.
-    """
+    """A wait of a visit: `pending` are the conditions to be read, `until` its end."""
 
     step: int
     began: int = NEVER
@@ -103,7 +100,6 @@ class Wait(NamedTuple):
     pending: tuple[int, ...] = ()
     ending: bool = False
     last: str = ""
-    anew: bool = False
 
 
 class _Visit(NamedTuple):

@@ -65,7 +65,7 @@ def _begin(draft: Draft, number: int) -> None:
         # Time counts only while all conditions were seen to hold, whenever the moment was.
         began = draft.at
     else:
-        began = draft.at if wait.anew else draft.moments.get(rule.since, draft.at)
+        began = draft.moments.get(rule.since, draft.at)
     until = began + rule.length
     every = ask_every(draft, rule)
     next_ask = draft.at + every if every is not None and rule.conditions else NEVER
@@ -145,9 +145,8 @@ def restart(draft: Draft, number: int, last: str = "") -> None:
     rule = _rule(draft, visit, visit.wait.step)
     pending = tuple(range(len(rule.conditions)))
     # What was broken counts from now; what had not begun may still count from its moment.
-    anew = visit.wait.anew or visit.wait.began != NEVER or bool(last)
     draft.forget(number, visit.wait.step)
-    _put(draft, number, Wait(visit.wait.step, pending=pending, last=last, anew=anew))
+    _put(draft, number, Wait(visit.wait.step, pending=pending, last=last))
 
 
 def conditioned(draft: Draft, visit: Visit) -> bool:

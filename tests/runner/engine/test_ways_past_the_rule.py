@@ -8,6 +8,7 @@ from __future__ import annotations
 from runner.engine import events as ev
 from runner.engine.effects import Prompt
 from runner.engine.state import How, Latch
+from runner.engine.table import AcceptClass
 from runner.engine.views import current
 from tests.runner.engine.crew import Crew
 from tests.runner.engine.generator import Willing
@@ -163,3 +164,21 @@ def test_a_role_that_nobody_holds_answers_nothing() -> None:
     two = crew()
     two.send(ev.CrewChange(two.at, seat="copilot", name="a  HOLT"))
     assert dict(two.run.state.crew)["copilot"] != "a  HOLT"
+
+
+def test_a_stop_after_shutdown_leads_nowhere_else() -> None:
+    first = Crew("corvane_c4").table.flows["post_flight"].steps[0].id
+    run = until(crew(), first)
+    run.send(ev.Recovered(run.run.at + 5000, gap=5000))
+    for fact in ("ENGINE STOPPED", "ROTOR STOPPED", "ON THE GROUND"):
+        run.say(fact)
+    assert [v.flow for v in run.run.state.visits] == ["post_flight"]
+
+
+def test_what_only_maintenance_clears_grounds_the_aircraft() -> None:
+    run = until(crew(), "documents.maintenance_release")
+    step = run.table.steps["documents.maintenance_release"]
+    run.send(ev.NotSo(run.at, run.run.state.ask, "commander"))
+    grounded = [d for d in run.run.state.defects if d.grounding]
+    assert bool(grounded) is (step.accept is AcceptClass.MAINTENANCE)
+    assert latch(run, step.id).how is How.UNMET
