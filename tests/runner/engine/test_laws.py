@@ -10,7 +10,6 @@ import json
 import os
 import subprocess
 import sys
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -228,7 +227,7 @@ def test_events_on_unrelated_places_commute(one: int, two: int) -> None:
         for index in order:
             event = unrelated()[index]
             if isinstance(event, ev.Asked):
-                event = replace(event, ask=state.ask)
+                event = event.but(ask=state.ask)
             state, outcome = transition(table, state, event)
             assert outcome[0][0] != "refused"
         return unnumbered(state)

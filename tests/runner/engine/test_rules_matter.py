@@ -103,7 +103,7 @@ def stale_taken(patch: Patch) -> None:
 
     def mutant(table: Any, state: Any, event: ev.Event) -> Any:
         if isinstance(event, ev.Asked):
-            event = replace(event, ask=state.ask)
+            event = event.but(ask=state.ask)
         return taken(table, state, event)
 
     patch.setattr(session, "_taken", mutant)
@@ -127,7 +127,7 @@ def any_role_accepts(patch: Patch) -> None:
 
     def mutant(draft: Draft) -> None:
         if isinstance(draft.event, ev.Accept):
-            draft.event = replace(draft.event, role="commander")
+            draft.event = draft.event.but(role="commander")
         accept(draft)
 
     everywhere(patch, accept, mutant)
@@ -286,7 +286,7 @@ def any_reason(patch: Patch) -> None:
         except Refused as told:
             if told.code != "reason" or not isinstance(draft.event, ev.Accept):
                 raise
-            draft.event = replace(draft.event, reason=draft.table.reasons[0])
+            draft.event = draft.event.but(reason=draft.table.reasons[0])
             accept(draft)
 
     everywhere(patch, accept, mutant)
