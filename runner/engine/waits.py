@@ -61,11 +61,8 @@ def _begin(draft: Draft, number: int) -> None:
     if wait is None:
         return
     rule = _rule(draft, visit, wait.step)
-    if rule.conditions:
-        # Time counts only while all conditions were seen to hold, whenever the moment was.
-        began = draft.at
-    else:
-        began = draft.moments.get(rule.since, draft.at)
+    # With conditions, time counts only while all were seen to hold, whenever the moment was.
+    began = draft.at if rule.conditions else draft.moments.get(rule.since, draft.at)
     until = began + rule.length
     every = ask_every(draft, rule)
     next_ask = draft.at + every if every is not None and rule.conditions else NEVER
