@@ -177,7 +177,7 @@ def test_a_changed_question_has_a_new_number(seed: int) -> None:
 
 
 def test_pasting_three_right_answers_answers_one_step() -> None:
-    # The issue: "Pasting three right answers answers at most one step."
+    # What is pasted answers at most the one question that stood when it came.
     run = Run(aircraft("tiny"), 1).open()
     ask = run.state.ask
     taken = [
