@@ -100,8 +100,25 @@ def gauge(table: Table, state: State, step: Step, latch: Latch) -> Gauge | None:
     )  # fmt: skip
 
 
+WHOLE_RUN = {
+    "engine": "Engine now",
+    "rotor": "Rotor now",
+    "airborne": "Aircraft now",
+    "resume": "Where to go on",
+    "end": "Which end",
+}
+"""What is called for a choice that is not about the step which stands behind it."""
+
+
+def of_whole_run(state: State) -> str:
+    """The call of a choice about the run as a whole, or an empty text."""
+    return WHOLE_RUN.get(state.choosing.kind, "") if state.choosing is not None else ""
+
+
 def challenge_of(table: Table, state: State) -> str:
     """What is called now."""
+    if whole := of_whole_run(state):
+        return whole
     found = current(table, state)
     if found is None:
         return ""
@@ -117,7 +134,7 @@ def challenge_of(table: Table, state: State) -> str:
 
 def view(table: Table, state: State) -> View:
     """Everything the crew may see."""
-    found = current(table, state)
+    found = None if of_whole_run(state) else current(table, state)
     active = state.drill or next((v for v in state.visits if v.number == state.focus), None)
     flow = table.flows[active.flow] if active is not None else None
     step = found[2] if found is not None else None
@@ -166,9 +183,9 @@ def view(table: Table, state: State) -> View:
         revision=table.revision, modes=state.modes, crew=state.crew, handling=state.handling,
         flight=state.flight, airborne=state.airborne, engine_running=state.engine,
         rotor_turning=state.rotor, title=flow.title if flow else "", flow=flow.id if flow else "",
-        is_drill=state.drill is not None, section=step.section if step else "",
+        is_drill=state.drill is not None, section=_section(state, step) if step else "",
         number=step.number if step else 0, done=done, required=required,
-        challenge=challenge_of(table, state), response=expected(table, step) if step else "",
+        challenge=challenge_of(table, state), response=_wanted(table, state, step) if step else "",
         who=step.who.value if step else "", waiting_for=waiting_for,
         critical=bool(step and step.critical),
         gauge=gauge(table, state, step, latch) if step and latch else None,
@@ -193,6 +210,17 @@ def view(table: Table, state: State) -> View:
         drill_hint=table.flows[step.drill].title if step and step.drill else "",
         unread=state.unread, marks=tuple((m.what, m.when) for m in state.marks),
     )  # fmt: skip
+
+
+def _section(state: State, step: Step) -> str:
+    """The heading; while a wait reads its conditions, the wait they belong to."""
+    return step.challenge if step.wait is not None and state.question.sub >= 0 else step.section
+
+
+def _wanted(table: Table, state: State, step: Step) -> str:
+    if step.wait is not None and state.question.sub >= 0:
+        return step.wait.conditions[state.question.sub][1].text()
+    return expected(table, step)
 
 
 def _held(table: Table, state: State) -> str:

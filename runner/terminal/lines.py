@@ -124,7 +124,9 @@ def call(view: View, listen: Listen, clock: Clock) -> list[str]:
         out.append(f"OPEN: {view.title.upper()}, {len(view.open_lines)} OPEN: {names}")
     if view.may_put_off:
         out.append("MAY BE PUT OFF: answer put off")
-    if view.accept_class and (view.unmet_why or view.blocked):
+    if view.accept_class == "maintenance only" and (view.unmet_why or view.blocked):
+        out.append("NOBODY ACCEPTS THIS: only a maintenance entry clears it")
+    elif view.accept_class and (view.unmet_why or view.blocked):
         out.append(f"MAY BE ACCEPTED: {view.accept_class}")
         out.extend(f"REASON {n}: {reason}" for n, reason in enumerate(view.reasons, 1))
     if listen.thresholds or listen.drops:

@@ -102,8 +102,11 @@ class Plain:
 
     def _take(self, effects: tuple[Effect, ...]) -> None:
         shown: View | None = None
+        called = ""
         for effect in effects:
             if isinstance(effect, Say):
+                if effect.kind is Voice.CALL:
+                    called = effect.text
                 if effect.kind is not Voice.CALL and not _told_by_view(effect):
                     self._print(labelled(LABELS.get(effect.kind, "STATE"), effect.text))
             elif isinstance(effect, Show):
@@ -113,6 +116,9 @@ class Plain:
             elif isinstance(effect, Sound) and effect.attention in ("caution", "warning"):
                 self._print(f"ATTENTION: {effect.attention}")
         if shown is not None:
+            if called and self._view is not None and self._view.ask == shown.ask:
+                # Said again: nothing changed, so no other line would tell it.
+                self._print(labelled("CALL", called))
             self._show(shown)
 
     def _show(self, view: View) -> None:

@@ -138,7 +138,8 @@ class Monitor(Ledger):
     def on_wait_done(self, key: str) -> None:
         step = self.table.steps[key]
         if (rule := step.wait) is not None:
-            end = self.since.get(f"moment {rule.since}", self.since[key]) + rule.length
+            moment = "" if rule.conditions else f"moment {rule.since}"
+            end = self.since.get(moment, self.since[key]) + rule.length
             read = sum(at >= end for at in self.reads.get(key, []))
             self.check(end <= self.event.at and read >= len(rule.conditions), f"{key} done")
         self.passes(step)
