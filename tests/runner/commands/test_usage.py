@@ -144,9 +144,7 @@ def test_a_key_that_is_no_key(command: Command, tiny: str) -> None:
     assert command("keys", "trust", "A Holt").code == 4
 
 
-def test_a_trust_file_that_somebody_broke(
-    command: Command, short: str, script: Script
-) -> None:
+def test_a_trust_file_that_somebody_broke(command: Command, short: str, script: Script) -> None:
     command("run", short, "--answers", script("commander: page read"))
     with places.trust_file().open("a") as stream:
         stream.write("what is this\n")

@@ -123,9 +123,7 @@ def test_a_resume_that_was_itself_cut_short_loses_no_time(tmp_path: Path) -> Non
 
         clock.go(600_000)
         # Killed between its `resume` line and the event that tells of the stop.
-        LogWriter.resume(
-            recover(folder, run.recorder.writer.run), clock.stamp(), 600_000
-        ).stop()
+        LogWriter.resume(recover(folder, run.recorder.writer.run), clock.stamp(), 600_000).stop()
         clock.go(5_000)
         run = again(folder, run, clock)
         assert run.now() == before + 605_000

@@ -261,9 +261,7 @@ def test_what_is_no_crew_is_refused(text: str) -> None:
         ({"commander": "A"}, True, False, "A has no key here"),
     ],
 )
-def test_a_crew_that_cannot_be(
-    crew: dict[str, str], solo: bool, single: bool, text: str
-) -> None:
+def test_a_crew_that_cannot_be(crew: dict[str, str], solo: bool, single: bool, text: str) -> None:
     with pytest.raises(PlaceFault, match=text):
         aboard.aboard(crew, solo=solo, single=single, ask=lambda name: "")
 

@@ -37,7 +37,7 @@ def test_every_refusal_is_a_sentence(code: str) -> None:
     assert told is not None
     assert told.kind is Voice.REFUSED
     assert told.text[0].isupper()
-    assert told.text[-1] in ".:\""
+    assert told.text[-1] in '.:"'
     assert "{" not in told.text
     assert told.text == sentence(code, ("X9", "Y8"))
 

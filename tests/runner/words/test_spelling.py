@@ -62,9 +62,7 @@ STEPS = st.sampled_from(sorted(table().steps))
 ASKS = {"at": st.just(AT), "ask": st.integers(0, 999), "role": ROLES, "source": st.just("script"),
         "sure": st.booleans()}  # fmt: skip
 FREE = {"at": st.just(AT), "role": ROLES, "source": st.just("script")}
-TICKS = st.sampled_from(
-    [s for s in table().flows["outside"].steps if s.kind.value == "tick"]
-)
+TICKS = st.sampled_from([s for s in table().flows["outside"].steps if s.kind.value == "tick"])
 
 BY_KIND: dict[type[ev.Event], st.SearchStrategy[ev.Event]] = {
     **{kind: st.builds(kind, **(ASKS if issubclass(kind, ev.Asked) else FREE)) for kind in SIMPLE},

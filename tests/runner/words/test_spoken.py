@@ -111,9 +111,7 @@ def test_without_a_question_the_one_that_stands_is_meant() -> None:
         ('snag "\\ud800"', "control character", ""),
     ],
 )  # fmt: skip
-def test_what_is_no_event_is_a_fault_with_the_nearest_name(
-    line: str, what: str, near: str
-) -> None:
+def test_what_is_no_event_is_a_fault_with_the_nearest_name(line: str, what: str, near: str) -> None:
     with pytest.raises(WordFault) as fault:
         heard(line)
     assert what in str(fault.value)
