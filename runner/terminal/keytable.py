@@ -11,10 +11,10 @@ from runner.terminal.commands import FUNCTION_KEYS, SHEETS
 from runner.terminal.keys import TABLE, Cell, Means
 
 _DIGITS = {
-    Prompt.FIRST_PAGE: "who has read it",
+    Prompt.FIRST_PAGE: "who has read it; the only way where two read it",
     Prompt.ASKING: "the value, the choice, or who looked",
     Prompt.READ_BACK: "the value in its place",
-    Prompt.UNMET: "the value read now",
+    Prompt.UNMET: "the value read now, the choice, or who looked",
     Prompt.WAITING: "the value asked for",
     Prompt.STATION: "ticks the item",
     Prompt.CHOOSING: "the choice; beside a value, `.` and then the choice",
