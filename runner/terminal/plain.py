@@ -102,11 +102,11 @@ class Plain:
 
     def _take(self, effects: tuple[Effect, ...]) -> None:
         shown: View | None = None
-        called = ""
+        called = False
         for effect in effects:
             if isinstance(effect, Say):
                 if effect.kind is Voice.CALL:
-                    called = effect.text
+                    called = True
                 if effect.kind is not Voice.CALL and not _told_by_view(effect):
                     self._print(labelled(LABELS.get(effect.kind, "STATE"), effect.text))
             elif isinstance(effect, Show):
@@ -118,7 +118,9 @@ class Plain:
         if shown is not None:
             if called and self._view is not None and self._view.ask == shown.ask:
                 # Said again: nothing changed, so no other line would tell it.
-                self._print(labelled("CALL", called))
+                clock = Clock(self._desk.utc_at_zero, self._desk.now())
+                for line in call(shown, self._listen, clock):
+                    self._print(line)
             self._show(shown)
 
     def _show(self, view: View) -> None:
