@@ -8,6 +8,8 @@ are read back or refused, and a critical step never takes them.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from runner.engine.asking import Pending, Spot
 from runner.engine.deciding import reopen
 from runner.engine.draft import Draft
@@ -22,9 +24,11 @@ from runner.engine.state import How, Latch, Visit, blocked
 from runner.engine.table import AcceptClass, Choice, Kind, Step
 from runner.engine.words import nearest
 
+MEASURED = (Kind.READING, Kind.WAIT)
 READ_BACK = (Kind.CHALLENGE, Kind.CHOICE, Kind.BY_TIME)
 
 
+@lru_cache(maxsize=1024)
 def normal(text: str) -> str:
     """Capitals, single spaces."""
     return " ".join(text.upper().split())
@@ -44,7 +48,7 @@ def answer(draft: Draft) -> None:
         raise Refused("computed")
     check_role(draft, step, event.role)
     surely(step, event)
-    if step.kind in (Kind.READING, Kind.WAIT):
+    if step.kind in MEASURED:
         answer_reading(draft, visit, index, step, event)
         return
     said = normal(event.value)

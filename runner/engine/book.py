@@ -7,6 +7,7 @@ text. A replay of a long log lives from that.
 
 from __future__ import annotations
 
+from bisect import bisect_left, insort
 from collections.abc import Callable, ItemsView, Iterator, Mapping
 from decimal import Decimal
 from typing import Any
@@ -31,7 +32,7 @@ class Book(Mapping[str, Any]):
 
     def __init__(self, held: Mapping[str, Any] | None = None) -> None:
         self._held: dict[str, Any] = dict(held or {})
-        self._lines: dict[str, str] = {}
+        self._lines: list[str] | None = None
 
     def __getitem__(self, key: str) -> Any:
         return self._held[key]
@@ -56,8 +57,12 @@ class Book(Mapping[str, Any]):
 
     def having(self, key: str, value: Any) -> Book:
         """A copy with one key set."""
-        book = self.without(key) if key in self._lines else self._copy()
+        book = self.without(key) if self._lines is not None else self._copy()
+        if book is self:
+            book = self._copy()
         book._held[key] = value
+        if book._lines is not None:
+            insort(book._lines, _line(key, value))
         return book
 
     def without(self, key: str) -> Book:
@@ -65,14 +70,15 @@ class Book(Mapping[str, Any]):
         if key not in self._held:
             return self
         book = self._copy()
-        del book._held[key]
-        book._lines.pop(key, None)
+        value = book._held.pop(key)
+        if book._lines is not None:
+            del book._lines[bisect_left(book._lines, _line(key, value))]
         return book
 
     def _copy(self) -> Book:
-        book = Book()
-        book._held.update(self._held)
-        book._lines.update(self._lines)
+        book = Book.__new__(Book)
+        book._held = self._held.copy()
+        book._lines = None if self._lines is None else self._lines.copy()
         return book
 
     def items(self) -> ItemsView[str, Any]:
@@ -82,12 +88,13 @@ class Book(Mapping[str, Any]):
     @Once
     def text(self) -> str:
         """All pairs in the order of their keys, unambiguous, independent of hash seeds."""
-        lines = self._lines
-        if len(lines) != len(self._held):
-            for key, value in self._held.items():
-                if key not in lines:
-                    lines[key] = f"{key!a}:{_text(value)}"
-        return ";".join(sorted(lines.values()))
+        if self._lines is None:
+            self._lines = sorted([_line(key, value) for key, value in self._held.items()])
+        return ";".join(self._lines)
+
+
+def _line(key: str, value: object) -> str:
+    return f"{key!a}:{_text(value)}"
 
 
 def _text(value: object) -> str:

@@ -110,14 +110,15 @@ class Draft(Fields):
         if self.drill is not None and self.drill.number == visit.number:
             self.drill = visit
             return
-        self.visits = tuple(visit if v.number == visit.number else v for v in self.visits)
+        number = visit.number
+        self.visits = tuple([visit if v.number == number else v for v in self.visits])
 
     def latch(self, number: int, step: int, latch: Latch) -> None:
         """Sets the latch of a place, stamped with this event."""
         visit = self.visit(number)
-        latches = list(visit.latches)
-        latches[step] = Latch(*latch[:-1], self.entries)
-        self.put(visit._replace(latches=tuple(latches)))
+        before = visit.latches
+        latches = (*before[:step], Latch(*latch[:-1], self.entries), *before[step + 1 :])
+        self.put(Visit(*visit[:4], latches, *visit[5:]))
 
     def here(self) -> tuple[Visit, int, Step, Latch]:
         """The place of the present question; refuses where no step is asked."""

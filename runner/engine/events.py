@@ -9,7 +9,7 @@ to a question carries the `ask` that was shown when its key was pressed or its s
 from __future__ import annotations
 
 import unicodedata
-from typing import ClassVar, Self, cast, dataclass_transform
+from typing import Any, ClassVar, Self, dataclass_transform
 
 from runner.engine.errors import BadEvent
 
@@ -83,7 +83,7 @@ class _Checked:
         cls._kinds = dict(cls.shape)
         cls.wire = _WIRE_NAMES.get(cls.__name__, cls.__name__.lower())
 
-    def __init__(self, *values: object, **given: object) -> None:
+    def __init__(self, *values: Any, **given: Any) -> None:
         kinds = self._kinds
         if values:
             named = dict(zip(kinds, values, strict=False))
@@ -95,8 +95,7 @@ class _Checked:
             # What most fields of most events hold is seen to be well formed without a call.
             form = type(value)
             if form is str and kind == "str":
-                text = cast(str, value)
-                if text.isascii() and text.isprintable() and len(text) <= LONGEST_TEXT:
+                if value.isascii() and value.isprintable() and len(value) <= LONGEST_TEXT:
                     continue
             elif form is bool and kind == "bool":
                 continue

@@ -227,10 +227,10 @@ def stale_visit(draft: Draft, visit: Visit, *, uncertain: bool = False) -> bool:
 def freshness(table: Table, visit: Visit) -> list[tuple[int, int]]:
     """For each answered reading that ages: its position, and the time at which it is too old."""
     found = []
-    flow = table.flows[visit.flow]
+    flow, latches, answered = table.flows[visit.flow], visit.latches, How.ANSWERED
     for index in flow.measured:
-        latch = visit.latches[index]
-        if latch.how is How.ANSWERED:
+        latch = latches[index]
+        if latch.how is answered:
             fresh = table.readings[flow.steps[index].reading].fresh_for
             if fresh is not None:
                 found.append((index, latch.at + fresh))

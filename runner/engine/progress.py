@@ -51,7 +51,7 @@ def settle(draft: Draft) -> None:
     else:
         raise RuntimeError("the lists do not settle; the documents depend on themselves")
     before = draft.before
-    if question.place != before.question.place:
+    if draft.looks and question.place != before.question.place:
         draft.looks = tuple(look for look in draft.looks if look.spot != before.question.place)
     draft.question = question
     if question != before.question or draft.choosing != before.choosing or draft.consumed:
@@ -166,14 +166,13 @@ def first_open(draft: Draft, visit: Visit) -> int:
     last = len(steps) - 1
     found = last
     for index, latch in enumerate(latches):
-        if latch.how is not put_off and not may_pass(steps[index], latch):
+        if not may_pass(steps[index], latch) and latch.how is not put_off:
             found = index
             break
     # A step that waits for a value may wait for one that was put off.
     stuck = found == last or blocked(latches[found])
-    for index, latch in enumerate(latches):
-        if latch.how is not put_off:
-            continue
+    for index in [i for i, latch in enumerate(latches) if latch.how is put_off]:
+        latch = latches[index]
         trigger = steps[index].back_before
         due = stuck or (trigger and found >= _position(steps, trigger))
         if due:

@@ -45,7 +45,7 @@ def _taken(table: Table, state: State, event: Event) -> tuple[State, Outcome]:
     draft.entries += 1
     draft.consumed = asked
     cell(draft)
-    if draft.tale in ([("said",)], [("due",)]):
+    if len(draft.tale) == 1 and draft.tale[0] in (("said",), ("due",)):
         return state, tuple(draft.tale)
     settle(draft)
     return draft.freeze(), tuple(draft.tale)

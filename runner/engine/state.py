@@ -10,7 +10,6 @@ from __future__ import annotations
 import hashlib
 from decimal import Decimal
 from enum import StrEnum
-from functools import lru_cache
 from operator import attrgetter
 from typing import Any, NamedTuple
 
@@ -51,7 +50,8 @@ class Latch(_Latch):
     @Once
     def text(self) -> str:
         """The text for digests."""
-        return f"{self.how},{self.value!a},{self.at},{self.why!a},{self.back:d},{self.entry}"
+        how, value, at, why, back, entry = self
+        return f"{how},{value!a},{at},{why!a},{back:d},{entry}"
 
 
 OPEN = Latch()
@@ -163,9 +163,22 @@ class Kept(NamedTuple):
     grounding: bool = False
 
 
-@lru_cache(maxsize=256)
+_last: tuple[tuple[object, ...], list[str], str] = ((), [], "()")
+
+
 def _seldom(values: tuple[object, ...]) -> str:
-    return ascii(values)
+    """`ascii(values)`, made anew only of what is no longer the same object."""
+    global _last
+    before, parts, text = _last
+    if values != before:
+        if len(parts) != len(values):
+            parts = [ascii(value) for value in values]
+        else:
+            rows = zip(values, before, parts, strict=True)
+            parts = [part if value is was else ascii(value) for value, was, part in rows]
+        text = f"({', '.join(parts)})"
+        _last = (values, parts, text)
+    return text
 
 
 class Fields:
@@ -238,7 +251,8 @@ class State(Fields):
     def __init__(self, source: Fields | None = None, **given: Any) -> None:
         if source is not None:
             self.__dict__.update(source.__dict__)
-        self.__dict__.update(given)
+        if given:
+            self.__dict__.update(given)
         if len(self.__dict__) != len(FIELDS):
             raise TypeError(f"a state has {len(FIELDS)} fields, {len(self.__dict__)} were given")
 
@@ -254,18 +268,18 @@ class State(Fields):
         """SHA-256, in hex, over every field; the archive enters by its own running hash."""
         # A list that an event does not touch is the same object in the next state, and its text
         # is made once; so is that of what seldom changes.
-        question = self.question
+        prompt, visit, step, sub = self.question
+        drill = self.drill
         lines = [
-            f"{self.at},{self.entries},{self.ask},{question.prompt},{question.visit},"
-            f"{question.step},{question.sub},{self.trend!a}",
+            f"{self.at},{self.entries},{self.ask},{prompt},{visit},{step},{sub},{self.trend!a}",
             _seldom(_SELDOM(self)),
             self.values.text,
             self.givers.text,
             self.moments.text,
             self.timers.text,
             self.valid.text,
-            "" if self.drill is None else self.drill.text,
-            *[visit.text for visit in self.visits],
+            "" if drill is None else drill.text,
+            *[entered.text for entered in self.visits],
         ]
         return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 

@@ -39,8 +39,12 @@ def _ageing(table: Table, fields: Fields) -> list[int]:
     """When readings of the list or drill in hand grow too old."""
     if fields.airborne or fields.standby is not None or fields.unread or fields.memory:
         return []
-    active = fields.drill or next((v for v in fields.visits if v.number == fields.focus), None)
-    return [] if active is None else [when for _, when in freshness(table, active)]
+    if fields.drill is not None:
+        return [when for _, when in freshness(table, fields.drill)]
+    for visit in fields.visits:
+        if visit.number == fields.focus:
+            return [when for _, when in freshness(table, visit)]
+    return []
 
 
 def _watched(table: Table, fields: Fields) -> tuple[Step, int] | None:

@@ -44,4 +44,4 @@ def same(data: Mapping[str, Any], outcome: Outcome, state: State) -> bool:
 
 def accepted(outcome: Outcome) -> bool:
     """Whether the commander accepted something in this event."""
-    return any(item[0] == "accepted" for item in outcome)
+    return "accepted" in [item[0] for item in outcome]

@@ -396,7 +396,7 @@ def test_a_run_of_many_flights_keeps_only_what_is_over_in_its_archive() -> None:
 # imports ----------------------------------------------------------------------------------------
 
 ALLOWED = {
-    "__future__", "ast", "collections.abc", "dataclasses", "decimal", "difflib", "enum",
+    "__future__", "ast", "bisect", "collections.abc", "dataclasses", "decimal", "difflib", "enum",
     "fractions", "functools", "hashlib", "itertools", "json", "math", "operator", "re", "types",
     "typing", "unicodedata", "cel_expr_python", "cel_expr_python.ext",
 }  # fmt: skip
