@@ -194,5 +194,8 @@ def test_a_disk_that_is_full(small_disk: Path) -> None:
     (log,) = folder.glob("*.jsonl")
     verdict = verify(log, level="replayed", trust=None, replay=replayed())
     assert (verdict.result, verdict.level) == ("unclosed", "replayed"), verdict
-    assert verdict.lines == max(acknowledged) + 1
-    assert verdict.head == acknowledged[max(acknowledged)]
+    # A line that came down later than a second was written and never told of: one at most.
+    unsaid = verdict.lines - (max(acknowledged) + 1)
+    assert unsaid in (0, 1)
+    if not unsaid:
+        assert verdict.head == acknowledged[max(acknowledged)]
