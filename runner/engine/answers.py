@@ -24,6 +24,9 @@ from runner.engine.state import How, Latch, Visit, blocked
 from runner.engine.table import AcceptClass, Choice, Kind, Step
 from runner.engine.words import nearest
 
+# A member through its class costs many times a name of its own (see `state`).
+_ANSWERED = How.ANSWERED
+_CAUTION, _CHOICE, _COMPUTED = Kind.CAUTION, Kind.CHOICE, Kind.COMPUTED
 MEASURED = (Kind.READING, Kind.WAIT)
 READ_BACK = (Kind.CHALLENGE, Kind.CHOICE, Kind.BY_TIME)
 
@@ -44,7 +47,7 @@ def answer(draft: Draft) -> None:
     visit, index, step, latch = draft.here()
     if blocked(latch):
         raise Refused("blocked", latch.why)
-    if step.kind is Kind.COMPUTED:
+    if step.kind is _COMPUTED:
         raise Refused("computed")
     check_role(draft, step, event.role)
     surely(step, event)
@@ -72,11 +75,11 @@ def surely(step: Step, event: Asked) -> None:
 
 def allowed(step: Step, said: str) -> None:
     """Refuses what is not one of the texts that answer this step."""
-    if said == "ROGER" and step.kind is not Kind.CAUTION:
+    if said == "ROGER" and step.kind is not _CAUTION:
         raise Refused("roger")
-    if step.kind is Kind.CHOICE:
+    if step.kind is _CHOICE:
         choice_of(step, said)
-    elif step.kind is Kind.CAUTION:
+    elif step.kind is _CAUTION:
         if said not in ("ROGER", *map(normal, step.key_words)):
             raise Refused("caution", ", ".join(step.key_words) or "roger")
     elif said not in map(normal, (step.response, *step.variants)):
@@ -103,10 +106,10 @@ def _doubtful(draft: Draft, step: Step, said: str, event: Answer) -> bool:
 
 def take_words(draft: Draft, visit: Visit, index: int, step: Step, said: str, role: str) -> None:
     """Takes words that need no more affirming; what both look at waits for the other one."""
-    choice = choice_of(step, said) if step.kind is Kind.CHOICE else None
+    choice = choice_of(step, said) if step.kind is _CHOICE else None
     text = choice.text if choice is not None else step.response or said
     spot: Spot = (visit.number, index, -1)
-    if not both_looked(draft, step, spot, role, "" if step.kind is Kind.CAUTION else text):
+    if not both_looked(draft, step, spot, role, "" if step.kind is _CAUTION else text):
         return
     if draft.airborne and step.critical and stale_visit(draft, visit):
         # In flight nothing nags, so what has aged is asked here, before it is rested upon.
@@ -122,7 +125,7 @@ def take_words(draft: Draft, visit: Visit, index: int, step: Step, said: str, ro
 def pass_step(draft: Draft, number: int, index: int, step: Step, value: str) -> None:
     """Records the answer that meets a step, and what its author wrote beside it."""
     back = draft.visit(number).latches[index].back
-    draft.latch(number, index, Latch(How.ANSWERED, value, draft.at, "", back))
+    draft.latch(number, index, Latch(_ANSWERED, value, draft.at, "", back))
     draft.tell("met", step.id, value)
     passed(draft, step)
 

@@ -16,6 +16,9 @@ from runner.engine.passing import passed
 from runner.engine.state import NEVER, OPEN, How, Latch, Visit, blocked, may_pass, ordinary
 from runner.engine.table import Kind, Step, Unmet
 
+# A member through its class costs many times a name of its own (see `state`).
+_ANSWERED, _NOT_REQUIRED, _OPEN, _UNMET = How.ANSWERED, How.NOT_REQUIRED, How.OPEN, How.UNMET
+_COMPUTED, _REMARK = Kind.COMPUTED, Kind.REMARK
 UNDEFINED = "no value"
 """Why a condition or formula has none though all it reads is known (a division by nothing)."""
 
@@ -50,28 +53,28 @@ def _decide(draft: Draft, number: int, index: int, step: Step) -> None:
         return
     if truth is None:
         missing = _missing(draft, condition.names if condition else ())
-        if old.how is not How.OPEN or old.why != missing:
+        if old.how is not _OPEN or old.why != missing:
             _reopen(draft, number, index, step, old, why=missing)
         return
-    if old.how is How.NOT_REQUIRED or (blocked(old) and step.kind is not Kind.COMPUTED):
+    if old.how is _NOT_REQUIRED or (blocked(old) and step.kind is not _COMPUTED):
         _reopen(draft, number, index, step, old)
         old = draft.visit(number).latches[index]
-    if step.kind is Kind.COMPUTED:
+    if step.kind is _COMPUTED:
         _compute(draft, number, index, step, old)
         return
     pending = draft.pending
     if step.drop_from in draft.deciding and pending is not None:
         if pending.spot[:2] == (number, index) and pending.value.startswith("drop "):
             draft.pending = None
-    if step.kind is Kind.REMARK:
-        if old.how is not How.ANSWERED:
-            draft.latch(number, index, Latch(How.ANSWERED, "", draft.at))
-    elif step.drop_from and old.why.startswith("drop ") and old.how in (How.ANSWERED, How.UNMET):
+    if step.kind is _REMARK:
+        if old.how is not _ANSWERED:
+            draft.latch(number, index, Latch(_ANSWERED, "", draft.at))
+    elif step.drop_from and old.why.startswith("drop ") and old.how in (_ANSWERED, _UNMET):
         # What was called was the drop: with another base it is another value.
         if step.drop_from in draft.deciding:
             _reopen(draft, number, index, step, old)
             decide_visit(draft, number, (index,))
-    elif old.how is How.OPEN:
+    elif old.how is _OPEN:
         _from_outside(draft, number, index, step, old)
 
 

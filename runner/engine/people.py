@@ -12,21 +12,24 @@ from runner.engine.draft import Draft
 from runner.engine.errors import Refused
 from runner.engine.table import Step, Who
 
+# A member through its class costs many times a name of its own (see `state`).
+_BOTH, _HANDLING, _MONITORING = Who.BOTH, Who.HANDLING, Who.MONITORING
+
 
 def responders(draft: Draft, step: Step) -> tuple[str, ...]:
     """The roles that may answer a step; two for what both look at."""
-    if step.who is Who.BOTH:
+    if step.who is _BOTH:
         return ("commander", "copilot")
-    if step.who is Who.HANDLING:
+    if step.who is _HANDLING:
         return (draft.handling,)
-    if step.who is Who.MONITORING:
+    if step.who is _MONITORING:
         return (draft.monitoring(),)
     return (step.who.value,)
 
 
 def both_look(draft: Draft, step: Step) -> bool:
     """Whether this step wants an answer of each pilot."""
-    return step.who is Who.BOTH and not draft.alone()
+    return step.who is _BOTH and not draft.alone()
 
 
 def check_role(draft: Draft, step: Step, role: str) -> None:
@@ -36,7 +39,7 @@ def check_role(draft: Draft, step: Step, role: str) -> None:
     allowed = responders(draft, step)
     if role in ("commander", "copilot") and role not in dict(draft.crew):
         raise Refused("not aboard", role)
-    if step.who is Who.BOTH and not role:
+    if step.who is _BOTH and not role:
         raise Refused("say who")
     if role and role not in allowed:
         raise Refused("wrong responder", " and the ".join(allowed))

@@ -22,6 +22,10 @@ from runner.engine.table import Kind, Step
 from runner.engine.waits import during, wait_question
 
 ROUNDS = 200
+_UNMET = How.UNMET
+_BY_KIND = dict.fromkeys(Kind, Prompt.ASKING) | {
+    Kind.CLOSING: Prompt.CLOSING, Kind.CAUTION: Prompt.CAUTION,
+}  # fmt: skip
 
 
 def settle(draft: Draft) -> None:
@@ -150,13 +154,8 @@ def _ask(draft: Draft, visit: Visit, index: int) -> Question:
 
 
 def _prompt(step: Step, how: How) -> Prompt:
-    if step.kind is Kind.CLOSING:
-        return Prompt.CLOSING
-    if how is How.UNMET:
-        return Prompt.UNMET
-    if step.kind is Kind.CAUTION:
-        return Prompt.CAUTION
-    return Prompt.ASKING
+    prompt = _BY_KIND[step.kind]
+    return Prompt.UNMET if how is _UNMET and prompt is not Prompt.CLOSING else prompt
 
 
 def first_open(draft: Draft, visit: Visit) -> int:

@@ -58,8 +58,8 @@ OPEN = Latch()
 
 # Under Python 3.11 a member costs nine times as much through its class as by a name of its own,
 # and `may_pass` is asked ten times an event.
-_ANSWERED, _ACCEPTED, _NOT_REQUIRED, _ON_PAPER = (
-    How.ANSWERED, How.ACCEPTED, How.NOT_REQUIRED, How.ON_PAPER,
+_OPEN, _ANSWERED, _ACCEPTED, _NOT_REQUIRED, _ON_PAPER = (
+    How.OPEN, How.ANSWERED, How.ACCEPTED, How.NOT_REQUIRED, How.ON_PAPER,
 )  # fmt: skip
 
 
@@ -87,7 +87,7 @@ def ordinary(step: Step) -> bool:
 
 def blocked(latch: Latch) -> bool:
     """Whether the step stands open for want of a value: `why` names what is not known yet."""
-    return latch.how is How.OPEN and bool(latch.why)
+    return latch.how is _OPEN and bool(latch.why)
 
 
 class Wait(NamedTuple):
