@@ -4,9 +4,7 @@ Rules: strict, no key beyond the ones listed; what a single document can be wron
 here, what needs another document or the engine's units in `meaning`.
 """
 
-from __future__ import annotations
-
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field, Tag, model_validator
 
@@ -101,7 +99,7 @@ class NeedDoc(Strict):
     step: StepPlace | None = Field(None, description="a step that must be passed")
 
     @model_validator(mode="after")
-    def _one_form(self) -> NeedDoc:
+    def _one_form(self) -> "NeedDoc":
         if self.step is not None and not (self.reading or self.limit or self.within):
             return self
         if self.step is None and self.reading and self.limit:
@@ -207,3 +205,17 @@ class DrillDoc(Strict):
     def name(self) -> str:
         """Its name."""
         return self.drill
+
+
+class Whole(Strict):
+    """A document of any kind, so that what the kinds share is built once."""
+
+    aircraft: AircraftDoc | None = None
+    list_: ListDoc | None = None
+    drill: DrillDoc | None = None
+
+
+FORMS: Final[dict[type[Strict], str]] = {
+    AircraftDoc: "aircraft", ListDoc: "list_", DrillDoc: "drill",
+}  # fmt: skip
+"""Where each kind of document stands in the whole."""

@@ -4,8 +4,6 @@ Rules: strict, no key beyond the ones listed, never changed once read. Where an 
 short form or a long one, the form of the value decides, and nothing is tried twice.
 """
 
-from __future__ import annotations
-
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, model_validator
@@ -16,7 +14,8 @@ from runner.flow.fields import Label, Name, QuantityField, fault
 class Strict(BaseModel):
     """A mapping of a document: strict types, no unknown key, never changed once read."""
 
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+    # The models inside a document are built once, with the whole (`model.Whole`).
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, defer_build=True)
 
 
 def _by_shape(value: Any) -> str:
@@ -51,7 +50,7 @@ class LimitDoc(Strict):
     to: QuantityField | None = Field(None, description="this or less, with from")
 
     @model_validator(mode="after")
-    def _one_form(self) -> LimitDoc:
+    def _one_form(self) -> "LimitDoc":
         single = [self.below, self.above, self.at_most, self.at_least]
         given = sum(bound is not None for bound in single)
         pair = (self.from_ is not None, self.to is not None)
@@ -98,7 +97,7 @@ class TurnsDoc(Strict):
     rotor: Literal["turning", "stopped"] | None = Field(None, description="the rotor")
 
     @model_validator(mode="after")
-    def _something(self) -> TurnsDoc:
+    def _something(self) -> "TurnsDoc":
         if self.engine is None and self.rotor is None:
             raise fault("nothing turns or stops", allowed="engine, rotor or both")
         return self

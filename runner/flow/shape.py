@@ -17,10 +17,13 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from runner.flow.faults import Faults, Place, nearest_word, quoted
+from runner.flow.model import FORMS, Whole
+from runner.flow.parts import Strict
 from runner.flow.steps import KINDS
 from runner.flow.tree import Mapping, Node, Scalar, Sequence, at, key_at, plain
 
 Model = TypeVar("Model", bound=BaseModel)
+Trail = tuple[str | int, ...]
 
 _WANTED: Final = {
     "string_type": "text",
@@ -37,13 +40,17 @@ _WANTED: Final = {
 def validate(model: type[Model], node: Mapping, faults: Faults) -> Model | None:
     """The model of a document, or None with its faults noted."""
     empty = set(_empty(node, faults))
+    form = FORMS.get(model) if issubclass(model, Strict) else None
     try:
-        made = model.model_validate(plain(node))
+        if form is None:
+            made = model.model_validate(plain(node))
+        else:
+            made = getattr(Whole.model_validate({form: plain(node)}), form)
     except ValidationError as error:
         for one in error.errors(include_url=False, include_input=False):
             if faults.full:
                 break
-            _translate(model, node, one, empty, faults)
+            _translate(model, node, one["loc"][form is not None :], one, empty, faults)
         return None
     return None if empty else made
 
@@ -65,9 +72,8 @@ def _empty(node: Node, faults: Faults) -> Iterator[Place]:
 
 
 def _translate(
-    model: type[BaseModel], root: Mapping, error: Any, empty: set[Place], faults: Faults
+    model: type[BaseModel], root: Mapping, raw: Trail, error: Any, empty: set[Place], faults: Faults
 ) -> None:
-    raw: tuple[str | int, ...] = error["loc"]
     path = tuple(part for part in raw if not (isinstance(part, str) and part.startswith("=")))
     kind: str = error["type"]
     context: dict[str, Any] = error.get("ctx", {})
@@ -123,7 +129,7 @@ def _translate(
 def _own(
     place: Place,
     node: Node | None,
-    path: tuple[str | int, ...],
+    path: Trail,
     parts: dict[str, str],
     faults: Faults,
 ) -> None:
@@ -145,7 +151,7 @@ def _of(path: Iterable[str | int]) -> str:
     return quoted(keys[-1]) if keys else "the document"
 
 
-def _node(root: Node, path: tuple[str | int, ...]) -> Node | None:
+def _node(root: Node, path: Trail) -> Node | None:
     node: Node = root
     for part in path:
         if isinstance(node, Mapping) and part in node.values:
@@ -174,7 +180,7 @@ def _found(node: Node | None) -> str:
 
 
 def _unknown_key(
-    model: type[BaseModel], raw: tuple[str | int, ...], place: Place, faults: Faults
+    model: type[BaseModel], raw: Trail, place: Place, faults: Faults
 ) -> None:
     key = str(raw[-1])
     owner = _owner(model, raw[:-1])
@@ -213,7 +219,7 @@ def _keys(model: type[BaseModel]) -> list[str]:
     return [field.alias or name for name, field in model.model_fields.items()]
 
 
-def _owner(model: type[BaseModel], raw: tuple[str | int, ...]) -> type[BaseModel] | None:
+def _owner(model: type[BaseModel], raw: Trail) -> type[BaseModel] | None:
     """The model that stands at a path with its union tags."""
     candidates: list[type[BaseModel]] = [model]
     skip = False

@@ -5,8 +5,6 @@ keys that mean something for that kind are allowed. References are checked later
 documents together.
 """
 
-from __future__ import annotations
-
 from typing import Annotated, Any, ClassVar, Final, Literal
 
 from pydantic import Discriminator, Field, Tag
