@@ -403,7 +403,8 @@ def test_a_finding_is_no_shelter_for_a_broken_chain(forger: Forger) -> None:
     _out_of_limits_as_met(forger)
     path = forger.write()
     raw = path.read_bytes()
-    path.write_bytes(raw[:-40] + b"x" + raw[-39:])
+    other = b"y" if raw[-40:-39] == b"x" else b"x"
+    path.write_bytes(raw[:-40] + other + raw[-39:])
     verdict = verdict_of(path, forger.crew)
     assert verdict.result == "rejected"
     assert not verdict.code.startswith("replay")
