@@ -179,9 +179,7 @@ def _found(node: Node | None) -> str:
             return ""
 
 
-def _unknown_key(
-    model: type[BaseModel], raw: Trail, place: Place, faults: Faults
-) -> None:
+def _unknown_key(model: type[BaseModel], raw: Trail, place: Place, faults: Faults) -> None:
     key = str(raw[-1])
     owner = _owner(model, raw[:-1])
     allowed = _keys(owner) if owner else []
