@@ -93,7 +93,7 @@ def press(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Res
     """
     held = key == keys.last and now - keys.last_at < HELD_MS
     rushed = key != keys.last and now - keys.last_at < BURST_MS
-    before, keys = keys, keys._replace(last=key, last_at=now, note="")
+    before, keys = keys, keys._replace(last=key, last_at=now, note="", denied=False)
     if key == "paste":
         return say(keys, "PASTED TEXT ANSWERS NOTHING")
     if key == "ctrl":
@@ -114,6 +114,12 @@ def press(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Res
         return open_page(keys, Page.MORE, now)._replace(typed="", early=False), None
     if key == "enter":
         return _number(keys, now, view) if keys.typed else (keys, None)
+    if before.denied and not listen.number:
+        # What usually follows the key of acceptance, a reason and *as shown*, is no answer here.
+        if key.isdigit():
+            return keys._replace(denied=True, note=before.note), None
+        if key in ACCEPT_KEYS:
+            return say(keys, "NOTHING WAS ACCEPTED; AGAIN GIVES THE ANSWER")
     if key in ACCEPT_KEYS or key in NOT_SO_KEYS or (key in ".," or key.isdigit()):
         return _answer(keys, key, now, view, listen, held, rushed)
     if len(key) == 1 and key.isprintable():
@@ -128,8 +134,9 @@ def settle(keys: KeyState, view: View, now: int) -> KeyState:
     note = f"A NEW CALL CAME: TYPED {keys.typed} DROPPED" if keys.typed else ""
     page = Page.NONE if keys.page in ASK_BOUND else keys.page
     return keys._replace(
-        ask=view.ask, asked_at=now, typed="", early=False, sent=False, note=note, page=page
-    )
+        ask=view.ask, asked_at=now, typed="", early=False, sent=False, note=note, page=page,
+        denied=False,
+    )  # fmt: skip
 
 
 def _number(keys: KeyState, now: int, view: View) -> Result:

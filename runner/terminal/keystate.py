@@ -79,6 +79,7 @@ class KeyState(NamedTuple):
     last: str = ""
     last_at: int = LONG_AGO
     accept_at: int = LONG_AGO
+    denied: bool = False
     note: str = ""
 
 

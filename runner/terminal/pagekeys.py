@@ -39,10 +39,10 @@ def option(keys: KeyState, text: str, now: int, view: View) -> Result:
 
 def accept_page(keys: KeyState, now: int, view: View) -> KeyState:
     if not view.accept_class:
-        return shut(keys)._replace(note="NOTHING HERE MAY BE ACCEPTED")
+        return shut(keys)._replace(note="NOTHING HERE MAY BE ACCEPTED", denied=True)
     if view.accept_class == "maintenance only":
         note = "MAINTENANCE ONLY: AN ENTRY OF MAINTENANCE CLEARS IT"
-        return shut(keys)._replace(note=note)
+        return shut(keys)._replace(note=note, denied=True)
     return open_page(keys, Page.ACCEPT, now)
 
 

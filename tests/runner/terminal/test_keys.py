@@ -331,6 +331,23 @@ def test_accepting_takes_a_reason_and_a_second_key(board: Any, fakes: ModuleType
     assert board(accept_class="").key("f8").state.page is Page.NONE
 
 
+@pytest.mark.parametrize("accept_class", ["", "maintenance only"])
+@pytest.mark.parametrize("keys", [("f8", "2", "+"), ("f8", "+"), ("f8", "2", " ")])
+def test_the_keys_of_an_acceptance_that_is_denied_answer_nothing(
+    board: Any, accept_class: str, keys: tuple[str, ...]
+) -> None:
+    keyboard = board(prompt=Prompt.UNMET, accept_class=accept_class).key(*keys, after=2000)
+    assert keyboard.did == []
+    assert "NOTHING WAS ACCEPTED" in keyboard.state.note
+    # A deliberate key after it is an answer again.
+    assert keyboard.key("+", after=2000).did != []
+
+
+def test_a_value_is_typed_after_a_denied_acceptance_as_ever(board: Any, fakes: ModuleType) -> None:
+    keyboard = board(fakes.number(), prompt=Prompt.UNMET, accept_class="").key("f8", "2")
+    assert keyboard.state.typed == "2"
+
+
 def test_an_acceptance_page_closes_with_its_question(board: Any, fakes: ModuleType) -> None:
     keyboard = board(prompt=Prompt.UNMET, accept_class="commander").key("f8", "2")
     keyboard.state = settle(keyboard.state, fakes.view(ask=8), keyboard.at)
