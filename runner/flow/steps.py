@@ -5,6 +5,7 @@ keys that mean something for that kind are allowed. References are checked later
 documents together.
 """
 
+from abc import abstractmethod
 from typing import Annotated, Any, ClassVar, Final, Literal
 
 from pydantic import Discriminator, Field, Tag
@@ -24,9 +25,9 @@ class StepDoc(Strict):
     memory: Literal[True] | None = Field(None, description="a memory item of a drill")
 
     @property
+    @abstractmethod
     def words(self) -> str:
         """The text that is called."""
-        raise NotImplementedError
 
 
 class AnsweredDoc(StepDoc):

@@ -6,19 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runner.engine.conditions import NameType, compile_condition, explain
-
-NAMES = {
-    "hook": NameType("text", label="cargo hook", allowed=("FITTED", "NOT FITTED", "RIGGED")),
-    "cold": NameType("truth", label="cold day"),
-    "passengers": NameType("truth"),
-    "oil_temp": NameType("number", 0, "°C"),
-    "head_temp": NameType("number", 0, "°C"),
-    "left": NameType("number", 2, "inHg"),
-    "right": NameType("number", 2, "inHg"),
-    "hours": NameType("number", 1, "h"),
-    "starts": NameType("number", 0, "count"),
-}
+from runner.engine.conditions import compile_condition, explain
+from tests.runner.engine.expression_names import NAMES
 
 
 @pytest.mark.parametrize(

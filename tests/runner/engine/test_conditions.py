@@ -18,7 +18,6 @@ from typing import Any
 
 import cel as oracle
 import pytest
-from cel_expr_python import cel as raw  # type: ignore[import-untyped]
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -30,21 +29,9 @@ from runner.engine.conditions import (
     compile_condition,
     compile_formula,
 )
+from tests.runner.engine.expression_names import NAMES, RAW
 
 D = Decimal
-NAMES = {
-    "hook": NameType("text", label="cargo hook", allowed=("FITTED", "NOT FITTED", "RIGGED")),
-    "cold": NameType("truth", label="cold day"),
-    "passengers": NameType("truth"),
-    "oil_temp": NameType("number", 0, "°C"),
-    "head_temp": NameType("number", 0, "°C"),
-    "left": NameType("number", 2, "inHg"),
-    "right": NameType("number", 2, "inHg"),
-    "hours": NameType("number", 1, "h"),
-    "starts": NameType("number", 0, "count"),
-}
-TYPES = {"text": raw.Type.STRING, "truth": raw.Type.BOOL, "number": raw.Type.DOUBLE}
-RAW = raw.NewEnv(variables={name: TYPES[kind.kind] for name, kind in NAMES.items()})
 
 
 @dataclass(frozen=True)

@@ -22,21 +22,7 @@ from runner.engine.conditions import (
     compile_condition,
     compile_formula,
 )
-
-NAMES = {
-    "hook": NameType("text", label="cargo hook", allowed=("FITTED", "NOT FITTED", "RIGGED")),
-    "cold": NameType("truth", label="cold day"),
-    "passengers": NameType("truth"),
-    "oil_temp": NameType("number", 0, "°C"),
-    "head_temp": NameType("number", 0, "°C"),
-    "left": NameType("number", 2, "inHg"),
-    "right": NameType("number", 2, "inHg"),
-    "hours": NameType("number", 1, "h"),
-    "starts": NameType("number", 0, "count"),
-}
-TYPES = {"text": raw.Type.STRING, "truth": raw.Type.BOOL, "number": raw.Type.DOUBLE}
-RAW = raw.NewEnv(variables={name: TYPES[kind.kind] for name, kind in NAMES.items()})
-
+from tests.runner.engine.expression_names import NAMES, RAW
 
 FAULTS: list[tuple[str, int, str, str]] = [
     # source, offset, part of what, suggestion
