@@ -36,10 +36,14 @@ D = Decimal
 
 @dataclass(frozen=True)
 class Made:
-    """A generated expression: its text, and what it gives by rationals and three-valued logic."""
+    """A generated expression: its text, and what it gives by rationals and three-valued logic.
+
+    `decimals` are those that a number has exactly.
+    """
 
     text: str
     gives: Any
+    decimals: int = 0
 
 
 def _lookup(name: str) -> Any:
@@ -48,6 +52,11 @@ def _lookup(name: str) -> Any:
         return Fraction(value) if isinstance(value, Decimal) else value
 
     return gives
+
+
+def _too_long(value: Any, decimals: int) -> bool:
+    """Whether a number with its decimals has more digits than are decided upon (15)."""
+    return isinstance(value, Fraction) and abs(value) * 10**decimals >= 10**15
 
 
 def _two(op: str, left: Made, right: Made) -> Made:
@@ -60,27 +69,34 @@ def _two(op: str, left: Made, right: Made) -> Made:
             return None if a is None or b is None else not decides
         if a is None or b is None:
             return None
+        if op in COMPARED and (_too_long(a, left.decimals) or _too_long(b, right.decimals)):
+            return None
         return {
             "<": lambda: a < b, "<=": lambda: a <= b, ">": lambda: a > b, ">=": lambda: a >= b,
             "==": lambda: a == b, "!=": lambda: a != b, "+": lambda: a + b, "-": lambda: a - b,
             "*": lambda: a * b,
         }[op]()  # fmt: skip
 
-    return Made(f"({left.text} {op} {right.text})", gives)
+    places = left.decimals + right.decimals if op == "*" else max(left.decimals, right.decimals)
+    return Made(f"({left.text} {op} {right.text})", gives, places)
 
 
 def _literal(text: str) -> Made:
-    return Made(text, lambda values: Fraction(text))
+    return Made(text, lambda values: Fraction(text), len(text.partition(".")[2]))
 
 
-RELATIONS = st.sampled_from(["<", "<=", ">", ">=", "==", "!="])
+COMPARED = ("<", "<=", ">", ">=", "==", "!=")
+RELATIONS = st.sampled_from(COMPARED)
 pressures = st.decimals(min_value=28, max_value=31, places=2)
 degrees = st.integers(-40, 300).map(D)
 literals = st.decimals(min_value=0, max_value=200, places=2).map(lambda v: _literal(f"{v:f}"))
 
 
 def _numbers(names: list[str], sums: bool) -> st.SearchStrategy[Made]:
-    leaves = st.sampled_from([Made(name, _lookup(name)) for name in names]) | literals
+    leaves = (
+        st.sampled_from([Made(name, _lookup(name), NAMES[name].decimals) for name in names])
+        | literals
+    )
     if not sums:
         return leaves
     return st.recursive(
@@ -141,6 +157,12 @@ def _floats(values: Mapping[str, Value]) -> dict[str, Any]:
 @given(_truths(sums=True), whole)
 def test_decisions_are_those_of_rational_arithmetic(made: Made, values: dict[str, Value]) -> None:
     assert compile_condition(made.text, NAMES).decide(values) is made.gives(values)
+
+
+def test_a_number_of_more_than_fifteen_digits_decides_nothing() -> None:
+    # 10,000,934.78169672 has sixteen digits, more than a binary number keeps.
+    assert compile_condition("0.00 < 74.61 * 96.61 * 14.36 * 96.62", NAMES).decide({}) is None
+    assert compile_condition("0.00 < 74.61 * 96.61 * 14.36 * 9.66", NAMES).decide({}) is True
 
 
 @given(_truths(sums=True), partly)
