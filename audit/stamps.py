@@ -7,6 +7,7 @@ start and is compared only inside one `boot`.
 
 import re
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 from typing import NamedTuple
 
 from audit.errors import Fault
@@ -44,8 +45,13 @@ def check_stamp(stamp: Stamp) -> None:
 
 def wall_text(wall_ms: int) -> str:
     """`2026-11-24T21:50:03.412Z` for milliseconds since 1970 (UTC)."""
-    moment = _EPOCH + timedelta(milliseconds=wall_ms)
-    return moment.isoformat(timespec="milliseconds").removesuffix("+00:00") + "Z"
+    seconds, milliseconds = divmod(wall_ms, 1000)
+    return f"{_second_text(seconds)}.{milliseconds:03d}Z"
+
+
+@lru_cache(maxsize=64)  # the lines of one event, and of a busy second, share it
+def _second_text(seconds: int) -> str:
+    return (_EPOCH + timedelta(seconds=seconds)).replace(tzinfo=None).isoformat()
 
 
 def parse_wall(text: str) -> int:

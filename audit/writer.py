@@ -2,8 +2,8 @@
 
 Rules: the order is check, sign, append, count, sync, answer. A line that format 1 would refuse is
 never written (`Fault`, `NotNow`); after one failed write or sync nothing more is (`LogLost`): no
-sync is tried twice, nothing is written past a hole. A one-time key is made just before, never
-exported, and dropped when its line is durable.
+sync is tried twice, nothing is written past a hole. A one-time key is made at most one line ahead
+(`ahead.py`), never exported, and dropped when its line is durable.
 """
 
 import os
@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from audit import FORMAT, canonical, durable, line, sshsig
+from audit.ahead import Ahead
 from audit.course import Course, Due
 from audit.errors import Fault, FolderError, LogLost, NotNow, SignatureOwed
 from audit.folder import LogFolder
@@ -47,6 +48,7 @@ class LogWriter:
         self._fd = -1
         self._length = 0
         self._key: Ed25519PrivateKey | None = None
+        self._ahead = Ahead()
         self._lost: str | None = None
 
     @classmethod
@@ -233,7 +235,7 @@ class LogWriter:
     ) -> tuple[line.Line, Ed25519PrivateKey | None]:
         """Build the next line and take it into the course; the line and the key of the one after"""
         check_stamp(stamp)
-        following = None if self._course.next_is_empty(type) else Ed25519PrivateKey.generate()
+        following = None if self._course.next_is_empty(type) else self._ahead.take()
         built = line.build(
             key,
             seq=self._course.seq + 1,
@@ -274,6 +276,7 @@ class LogWriter:
         except OSError:
             self._cut_back()
             raise
+        self._ahead.begin()
         durable.sync(self._fd)
 
     def _cut_back(self) -> None:
@@ -286,6 +289,7 @@ class LogWriter:
 
     def _drop(self) -> None:
         self._key = None
+        self._ahead.stop()
         if self._fd >= 0:
             os.close(self._fd)
             self._fd = -1
