@@ -76,6 +76,37 @@ class ListLine(NamedTuple):
     status: str
     closed_at: int | None = None
     why: str = ""
+    until: str = ""
+
+
+class FlightLine(NamedTuple):
+    """A flight of the day: when it began (run time, ms), its marks, and how its lists stand.
+
+    A list that still holds from a flight before says in `until` what would end that.
+    """
+
+    number: int
+    begun: int
+    now: bool
+    marks: tuple[tuple[str, int], ...] = ()
+    lists: tuple[ListLine, ...] = ()
+
+
+class Figure(NamedTuple):
+    """One figure for the paper technical log; `value` is empty while it is not known."""
+
+    label: str
+    value: str = ""
+    unit: str = ""
+    flight: int = 0
+
+
+class CardRange(NamedTuple):
+    """The card's numbers of one list: what "31 to 47 on paper" may name."""
+
+    title: str
+    first: int
+    last: int
 
 
 class View(NamedTuple):
@@ -132,6 +163,10 @@ class View(NamedTuple):
     drill_hint: str
     unread: tuple[str, ...]
     marks: tuple[tuple[str, int], ...]
+    accepted: tuple[Line, ...] = ()
+    flights: tuple[FlightLine, ...] = ()
+    figures: tuple[Figure, ...] = ()
+    card: tuple[CardRange, ...] = ()
 
 
 class Show(NamedTuple):

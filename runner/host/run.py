@@ -25,6 +25,7 @@ from runner.engine.waking import next_deadline
 from runner.host.clock import Clock
 from runner.host.recording import Recorder
 from runner.host.stepping import accepted, as_data, step
+from runner.terminal.shell import Document
 from runner.words.calls import effects
 from runner.words.spoken import Context, WordFault, read
 
@@ -53,6 +54,8 @@ class Run:
         self._zero = zero_ms
         self._heard: list[Heard] = []
         self._readback: tuple[Say, ...] = ()
+        self.papers: tuple[Document, ...] = ()
+        self.machine_notes: tuple[str, ...] = ()
         self._stuck: State | None = None
         self._lock = threading.RLock()
         self._bell = threading.Condition(self._lock)
@@ -82,6 +85,14 @@ class Run:
         """What may answer now."""
         with self._lock:
             return listen(self.table, self.state)
+
+    def documents(self) -> tuple[Document, ...]:
+        """The documents of this run."""
+        return self.papers
+
+    def machine(self) -> tuple[str, ...]:
+        """What the crew should know of this machine before the start."""
+        return self.machine_notes
 
     def bands(self) -> tuple[str, ...]:
         """Fixed bands beside those of the modes."""

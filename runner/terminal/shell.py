@@ -32,6 +32,16 @@ class Ended(NamedTuple):
     why: str
 
 
+class Document(NamedTuple):
+    """A document of this run: its title, revision, the first eight hexadecimal digits of the
+    SHA-256 of its bytes, and for whom of the crew it is new or changed since their last run."""
+
+    title: str
+    revision: str
+    code: str
+    changed_for: tuple[str, ...] = ()
+
+
 class Desk(Protocol):
     """What a shell gets of a run. `now` and `utc_at_zero` are milliseconds."""
 
@@ -60,6 +70,13 @@ class Desk(Protocol):
 
     def listen(self) -> Listen:
         """What may answer the current question."""
+
+    def documents(self) -> tuple[Document, ...]:
+        """The documents of this run, the aircraft's own first, then the lists as they are flown."""
+
+    def machine(self) -> tuple[str, ...]:
+        """What the crew should know of this machine before the start: battery, heat. Sentences,
+        none where all is well or the system does not tell."""
 
     def bands(self) -> tuple[str, ...]:
         """Fixed bands beside those of the view's modes: RECORDING LOST, LIST CONTINUES ..."""

@@ -26,6 +26,7 @@ from runner.engine.effects import (
     View,
     Voice,
 )
+from runner.terminal.shell import Document
 
 UTC_AT_ZERO = 1_767_253_200_000  # 2026-01-01 07:40:00 UTC
 CREW = (("commander", "J Hale"), ("copilot", "R Byrne"))
@@ -216,6 +217,12 @@ class FakeDesk:
 
     def listen(self) -> Listen:
         return self._listen
+
+    def documents(self) -> tuple[Document, ...]:
+        return ()
+
+    def machine(self) -> tuple[str, ...]:
+        return ()
 
     def bands(self) -> tuple[str, ...]:
         return self.extra
