@@ -92,7 +92,7 @@ class Canvas(Renderer):
     def _write(self, row: Row, theme: Theme) -> None:
         output = self.output
         last: Attrs | None = None
-        for text, tone in row:
+        for text, tone, _ in row:
             attrs = self._attrs(theme.name, tone)
             if attrs != last:
                 output.set_attributes(attrs, DEPTHS[self._depth])

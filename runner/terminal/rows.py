@@ -28,10 +28,11 @@ class Tone(StrEnum):
 
 
 class Span(NamedTuple):
-    """A run of text in one tone."""
+    """A run of text in one tone; `key` is the key that a press on it means, if any."""
 
     text: str
     tone: Tone = Tone.TEXT
+    key: str = ""
 
 
 Row = tuple[Span, ...]
