@@ -25,6 +25,7 @@ LINES = {
     "happened ": ("/", "0", "0", "5"), "correct ": ("/", "0", "0", "8"),
 }  # fmt: skip
 REACTION_MS = 500
+TYPING = ("TYPED ", "WORDS ")
 NOT_TAKEN = ("TOO SOON", "KEY HELD", "BEING RECORDED", "REFUSED", "NO NUMBER", "DROPPED")
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
 Looked = Callable[[Terminal], None]
@@ -51,13 +52,13 @@ def keys_for(screen: Terminal, line: str) -> tuple[str, ...] | None:
     if said in PLUS:
         return ("+",) if offered.startswith(PLUS[said]) else None
     if said == "not so":
-        return ("-",) if "- NOT SO" in hint else None
+        return ("-",) if "NOT SO -" in hint else None
     if said.startswith("tick "):
         # An item of the station that the other one works at, while this list is open: by words.
         return _numbered(screen, said.removeprefix("tick "), r"(?:\[ \] )?") or (said, "enter")
     number = _NUMBER.fullmatch(said) is not None
     takes = offered in ("DIGITS, ENTER", ". THEN NUMBER") or (
-        offered == "+ AFFIRM" and "LIMIT" in screen.text()
+        offered == "AFFIRM +" and "LIMIT" in screen.text()
     )
     if number:
         return (said, "enter") if takes else None
@@ -70,28 +71,28 @@ def keys_for(screen: Terminal, line: str) -> tuple[str, ...] | None:
 
 def first_key(hint: str) -> str:
     """What the row of keys names first: how the question is answered."""
-    return re.split(r"\s+(?=[-*/] |F1\d )", hint)[0]
+    return re.split(r"\s{2,}", hint)[0]
 
 
 PLUS = {
-    "page read": "+ READ BY", "affirm": "+ AFFIRM", "memory items done": "+ ITEMS DONE",
-    "continue": "+ GO ON", "end of day": "+ END OF DAY", "roger": "+ ROGER",
+    "page read": "READ BY", "affirm": "AFFIRM +", "memory items done": "ITEMS DONE +",
+    "continue": "GO ON +", "end of day": "END OF DAY +", "roger": "ROGER +",
 }  # fmt: skip
 
 
 def _words(screen: Terminal, role: str, said: str, offered: str) -> tuple[str, ...] | None:
     """The key for a response in words."""
-    if offered == "1 2 BOTH LOOK" and asked(screen, said):
+    if offered == "BOTH LOOK 1 2" and asked(screen, said):
         looking = re.search(rf"TO LOOK: .*?(\d) {role.upper()}\b", screen.text())
         return (looking[1],) if looking else None
-    if offered in ("NUMBER CHOOSES", "1 2 BOTH LOOK"):
+    if offered in ("NUMBER CHOOSES", "BOTH LOOK 1 2"):
         return _numbered(screen, said)
     if offered in (". THEN NUMBER", "DIGITS, ENTER"):
         chosen = _numbered(screen, said)
         return (".", *chosen) if chosen else None
-    if offered == "+ ROGER":
+    if offered == "ROGER +":
         return ("+",)
-    if offered == "+ AS SHOWN":
+    if offered == "AS SHOWN +":
         return ("+",) if asked(screen, said) else None
     return None
 
@@ -132,13 +133,13 @@ def press(screen: Terminal, line: str, looked: Looked = lambda screen: None) -> 
         if key == "f9":
             screen.see_text("DISCONTINUE?")
         if written and key == found[-1][-2]:
-            screen.see_text(f"{key}_")
+            screen.see_text(key)
     if split(line).text == "say again":
         return
 
     def taken() -> bool:
         hint = screen.hint()
-        if hint.startswith(">") or "- BACK" in hint:
+        if hint.startswith(TYPING) or "BACK -" in hint:
             return False
         # The same value once more may leave the screen as it was: then the typing is gone from it.
         return written or screen.face() != before

@@ -38,6 +38,11 @@ def spring() -> Part:
     return Part(SPRING, ((),))
 
 
+def least(parts: Sequence[Part], keep: int) -> int:
+    """How many rows those parts need at least that leave as late as `keep`, or never."""
+    return sum(len(part.forms[0]) for part in parts if part.forms and part.yields >= keep)
+
+
 def fit(parts: Sequence[Part], height: int) -> tuple[Row, ...]:
     """The rows of the parts, exactly `height` of them; what must stand is cut only at the end."""
     forms: list[int | None] = [0 if part.forms else None for part in parts]

@@ -7,21 +7,29 @@ which the value lies, however close it is; nothing here judges whether a limit i
 from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
+from typing import NamedTuple
 
 from runner.engine.effects import Gauge
 from runner.terminal.rows import Rows, Span, Tone, flow
 
 
 def gauge_rows(gauge: Gauge, width: int) -> tuple[Rows, ...]:
-    """Limit, last value and distance in words; then a bar that is right without colour."""
+    """Limit, last value and distance in words; then a bar that is right without colour, and below
+    it the figures at their places."""
     unit = gauge.unit
     said = [f"LIMIT {gauge.limit}"] if gauge.limit else [f"READ IN {unit}"]
     if gauge.value:
         away = distance(gauge)
-        said.append(f"LAST {with_unit(gauge)}" + (f", {away}" if away else ""))
+        said.append(f"READ {with_unit(gauge)}" + (f", {away}" if away else ""))
     words = flow(said, width, Tone.STRONG)
-    bar = gauge_bar(gauge, min(width, 60))
-    return (words, (*words, ((Span(bar, Tone.TEXT)),))) if bar else (words,)
+    drawn = _drawn(gauge, min(width, 60))
+    if drawn is None:
+        return (words,)
+    barred = (*words, (Span(drawn.bar),))
+    figures = _figures(gauge, drawn)
+    if not figures:
+        return (words, barred)
+    return (words, barred, (*barred, (Span(figures, Tone.SMALL),)))
 
 
 def distance(gauge: Gauge) -> str:
@@ -49,12 +57,26 @@ def with_unit(gauge: Gauge) -> str:
     return f"{gauge.value} {gauge.unit}"
 
 
+class Drawn(NamedTuple):
+    """A bar and the columns of its brackets and its star; None where there is no bracket."""
+
+    bar: str
+    low: int | None
+    high: int | None
+    star: int
+
+
 def gauge_bar(gauge: Gauge, width: int) -> str:
     """`----[=======]--*--`: the limit between brackets, the value as a star; "" without a value."""
+    drawn = _drawn(gauge, width)
+    return drawn.bar if drawn is not None else ""
+
+
+def _drawn(gauge: Gauge, width: int) -> Drawn | None:
     value = _decimal(gauge.value)
     bounds = [b for b in (gauge.low, gauge.high) if b is not None]
     if not bounds or value is None:
-        return ""
+        return None
     low, high = min(bounds), max(bounds)
     span = (high - low) or max(abs(high), Decimal(1)) / 5
     left = min(value, low) - span / 2
@@ -73,8 +95,27 @@ def gauge_bar(gauge: Gauge, width: int) -> str:
         marks[first] = "["
     if gauge.high is not None:
         marks[last] = "]"
-    marks[_beside(cell(value), first, last, value, gauge, room)] = "*"
-    return f"<{''.join(marks)}>"
+    star = _beside(cell(value), first, last, value, gauge, room)
+    marks[star] = "*"
+    return Drawn(
+        f"<{''.join(marks)}>",
+        first + 1 if gauge.low is not None else None,
+        last + 1 if gauge.high is not None else None,
+        star + 1,
+    )
+
+
+def _figures(gauge: Gauge, drawn: Drawn) -> str:
+    """The bounds and the value under their marks, "" where they would touch each other."""
+    wanted = [(drawn.star, gauge.value.split()[0])]
+    wanted += [(at, str(b)) for at, b in ((drawn.low, gauge.low), (drawn.high, gauge.high)) if at]
+    line = ""
+    for at, figure in sorted(wanted):
+        start = max(0, at - len(figure) // 2)
+        if line and start < len(line) + 1:
+            return ""
+        line = line.ljust(start) + figure
+    return line if len(line) <= len(drawn.bar) else ""
 
 
 def _beside(place: int, first: int, last: int, value: Decimal, gauge: Gauge, room: int) -> int:

@@ -10,10 +10,12 @@ from __future__ import annotations
 from runner.engine.effects import Line, Prompt, View
 from runner.terminal.aside import Aside, Size
 from runner.terminal.clock import Clock
-from runner.terminal.fill import NEVER, Part, blank, fit, spring
+from runner.terminal.fill import NEVER, Part, blank, fit, least, spring
 from runner.terminal.gauge import gauge_rows
-from runner.terminal.keys import each_reads, numbered_readers, takes_number
+from runner.terminal.hints import input_rows
+from runner.terminal.keys import takes_number
 from runner.terminal.keystate import Page
+from runner.terminal.messages import message_parts
 from runner.terminal.pages import (
     closed_page,
     counted,
@@ -25,6 +27,7 @@ from runner.terminal.pages import (
     station_page,
 )
 from runner.terminal.parts import (
+    NAMED_FROM,
     band_rows,
     band_words,
     challenge_rows,
@@ -32,27 +35,19 @@ from runner.terminal.parts import (
     heading,
     identity,
     large_wait,
-    message_parts,
     neighbours,
     option_rows,
     put_off_rows,
     running_rows,
+    typed_rows,
 )
-from runner.terminal.rows import Row, Rows, Span, Tone, beside, block, clip, filled, wrap
+from runner.terminal.rows import Rows, Tone, beside, block, filled
 
 SIDE_FROM = 100
 SIDE_WIDTH = 38
 
-_YES = {
-    Prompt.FIRST_PAGE: "READ",
-    Prompt.ASKING: "AS SHOWN",
-    Prompt.READ_BACK: "AFFIRM",
-    Prompt.CLOSING: "AS SHOWN",
-    Prompt.CAUTION: "ROGER",
-    Prompt.MEMORY_ITEMS: "ITEMS DONE",
-    Prompt.STANDBY: "GO ON",
-    Prompt.CLOSED: "END OF DAY",
-}
+ANCHORS = ((12, 3), (20, 5), (24, 7), (36, 11))
+"""From how many rows on the challenge stands how far down: the eye finds it where it was."""
 
 
 def screen(view: View, clock: Clock, size: Size, aside: Aside | None = None) -> Rows:
@@ -68,10 +63,10 @@ def screen(view: View, clock: Clock, size: Size, aside: Aside | None = None) -> 
         middle = (*middle[: max(0, room - len(note))], *note)
     elif width >= SIDE_FROM and room >= 18 and view.prompt not in _WHOLE_PAGES:
         main = width - SIDE_WIDTH - 3
-        left = fit(parts_of(view, clock, beside_it, main), room)
+        left = body(view, clock, beside_it, main, room, size.rows)
         middle = beside(left, fit(side(view, clock, SIDE_WIDTH), room), main, 3)
     else:
-        middle = fit(parts_of(view, clock, beside_it, width), room)
+        middle = body(view, clock, beside_it, width, room, size.rows)
     rows = [*bands, *middle[:room], *((),) * (room - len(middle)), *bottom]
     return tuple(filled(row, width) for row in rows[: max(1, size.rows)])
 
@@ -85,46 +80,70 @@ def drills_per_page(view: View, aside: Aside, size: Size) -> int:
     return max(1, min(9, size.rows - len(bands) - 3))
 
 
-def parts_of(view: View, clock: Clock, aside: Aside, width: int) -> list[Part]:
-    """The parts of the screen between bands and input row, from top to bottom."""
-    said = message_parts(view, aside, width)
+def body(view: View, clock: Clock, aside: Aside, width: int, room: int, height: int) -> Rows:
+    """Everything between bands and input row: exactly `room` rows.
+
+    The challenge of a list stands at the same row whatever stands around it. Only where what must
+    be seen below it needs the place, it moves up.
+    """
     if view.prompt is Prompt.FIRST_PAGE:
-        return [*first_page(view, clock, aside, width), *said]
+        said = message_parts(view, aside, clock, width)
+        return fit([*first_page(view, clock, aside, width), *said], room)
     if view.prompt is Prompt.CLOSED:
-        return [*closed_page(view, clock, aside, width), *said]
-    foot = foot_parts(view, clock, width)
-    top = [
-        Part("identity", ((), identity(view, aside, clock, width)), rank=40),
+        said = message_parts(view, aside, clock, width)
+        return fit([*closed_page(view, clock, aside, width), *said], room)
+    above, below = above_parts(view, clock, aside, width), below_parts(view, clock, aside, width)
+    bands = height - room - len(input_rows(view, aside, width))
+    wanted = max([row for rows, row in ANCHORS if height >= rows], default=2) - bands
+    at = max(least(above, 0), min(wanted, room - least(below, IMPORTANT)))
+    return (*fit(above, at), *fit(below, room - at))
+
+
+IMPORTANT = 15
+"""Parts that yield no sooner than this are not left out to keep the challenge in its place."""
+
+
+def above_parts(view: View, clock: Clock, aside: Aside, width: int) -> list[Part]:
+    """What stands above the challenge: who and where, the list, the steps before."""
+    return [
+        Part("identity", ((), identity(view, aside, clock, width)), rank=14),
         heading(view, clock, width),
-    ]
-    if view.prompt is Prompt.MEMORY_ITEMS:
-        return [*top, *memory_page(view, width), *said, *foot]
-    if view.prompt is Prompt.STANDBY:
-        return [*top, *standby_page(view, clock, width), *said, blank("gap", 8), *foot]
-    body: list[Part] = [
+        spring(),
         Part("before", neighbours(_around(view, view.before), width, last=True), rank=12),
-        blank("above", 5),
-        blank("above more", 22),
+        blank("above", 5) if width >= NAMED_FROM else blank("above", 30),
         *_caution(view, width),
+    ]
+
+
+def below_parts(view: View, clock: Clock, aside: Aside, width: int) -> list[Part]:
+    """The challenge and everything below it."""
+    said = message_parts(view, aside, clock, width)
+    foot = foot_parts(view, clock, width)
+    if view.prompt is Prompt.MEMORY_ITEMS:
+        return [*memory_page(view, width), *said, *foot]
+    if view.prompt is Prompt.STANDBY:
+        return [*standby_page(view, clock, width), *said, blank("gap", 8), *foot]
+    parts: list[Part] = [
         Part("challenge", challenge_rows(view, width, aside.blocks), rank=16),
         blank("below", 18),
     ]
     if view.prompt is Prompt.WAITING:
-        body.append(Part("left", (_wait_left(view, clock, width),)))
-    body.append(Part("expected", (expected_rows(view, width),), yields=30))
+        parts.append(Part("left", (_wait_left(view, clock, width),)))
+    parts.append(Part("expected", (expected_rows(view, width),), yields=30))
     if view.prompt is Prompt.STATION:
-        body.extend(station_page(view, width))
+        parts.extend(station_page(view, width))
     if view.gauge is not None:
-        body.append(Part("gauge", gauge_rows(view.gauge, width), rank=3))
+        parts.append(Part("gauge", gauge_rows(view.gauge, width), rank=3))
     numbered = not takes_number(view, aside.listen)
     yields = NEVER if numbered else 22
-    body.append(Part("options", (option_rows(view, width, numbered),), yields=yields))
-    body.append(Part("note", (waits(aside, width),), yields=2))
-    body.extend(said)
-    body.append(blank("after gap", 6))
-    body.append(blank("after gap more", 23))
-    body.append(Part("after", neighbours(_around(view, view.after), width, last=False), rank=14))
-    return [*top, *body, *foot]
+    parts.append(Part("options", (option_rows(view, width, numbered),), yields=yields))
+    parts.append(Part("typed", typed_rows(aside, width), rank=4))
+    parts.append(Part("note", (waits(aside, width),), yields=2))
+    parts.extend(said)
+    parts.append(blank("after gap", 6))
+    parts.append(blank("after gap more", 23))
+    parts.append(Part("after", neighbours(_around(view, view.after), width, last=False), rank=14))
+    return [*parts, *foot]
 
 
 def _around(view: View, lines: tuple[Line, ...]) -> tuple[Line, ...]:
@@ -157,12 +176,7 @@ def waits(aside: Aside, width: int) -> Rows:
 def foot_parts(view: View, clock: Clock, width: int) -> list[Part]:
     """What goes on beside the list: timers, put off, open, flags, snags."""
     parts = [spring(), blank("foot gap", 9)]
-    if view.open_lines and view.prompt is Prompt.CLOSING:
-        open_ones = tuple(f"{line.number} {line.challenge}" for line in view.open_lines)
-        title = f"{view.title.upper()}, {len(open_ones)} OPEN"
-        short = block(f"{title}: {open_ones[0]}", width, Tone.STRONG, 2)
-        full = block(f"{title}: {', '.join(open_ones)}", width, Tone.STRONG, 2)
-        parts.append(Part("open", (short, full), rank=4))
+    parts.extend(open_parts(view, width))
     running = running_rows(view, clock, width)
     if running[0]:
         parts.append(Part("running", running, rank=7))
@@ -171,14 +185,24 @@ def foot_parts(view: View, clock: Clock, width: int) -> list[Part]:
         parts.append(Part("put off", put_off, rank=11, yields=20))
     for part in counted("FLAG", view.flags, width, 13):
         parts.append(Part(part.name, part.forms, part.rank, yields=15))
-    if view.snags or view.defects:
-        text = ", ".join(
-            f"{len(texts)} {name}{'S' if len(texts) != 1 else ''}"
-            for name, texts in (("SNAG", view.snags), ("DEFECT", view.defects))
-            if texts
-        )
-        parts.append(Part("kept", ((), block(text, width)), rank=25))
+    for name, texts in (("DEFECT", view.defects), ("SNAG", view.snags)):
+        for part in counted(name, texts, width, 25):
+            parts.append(Part(part.name, ((), *part.forms[:1]), part.rank))
     return parts
+
+
+def open_parts(view: View, width: int) -> list[Part]:
+    """At the end of a list: what is open in it, and how much in the other lists of its group."""
+    if not view.open_lines or view.prompt is not Prompt.CLOSING:
+        return []
+    here = [one for one in view.open_lines if one.key.partition(".")[0] == view.flow]
+    others = len(view.open_lines) - len(here)
+    more = f"{others} OPEN IN OTHER LISTS" if others else ""
+    texts = [f"{one.number} {one.challenge}" for one in here]
+    title = f"{view.title.upper()}, {len(here) or 'NONE'} OPEN"
+    short = block(f"{title}: {texts[0]}" if texts else f"{title}, {more}", width, Tone.STRONG, 2)
+    full = block(f"{title}: {', '.join(texts)}" if texts else title, width, Tone.STRONG, 2)
+    return [Part("open", (short, (*full, *block(more, width))), rank=4)]
 
 
 def side(view: View, clock: Clock, width: int) -> list[Part]:
@@ -190,74 +214,3 @@ def side(view: View, clock: Clock, width: int) -> list[Part]:
         *[Part(p.name, ((), *p.forms), p.rank) for p in counted("DEFECT", view.defects, width, 3)],
         *[Part(p.name, ((), *p.forms), p.rank) for p in counted("SNAG", view.snags, width, 4)],
     ]
-
-
-def input_rows(view: View, aside: Aside, width: int) -> Rows:
-    """What is being typed, or the keys of this prompt."""
-    keys = aside.keys
-    if keys.line is not None and keys.page is Page.NONE:
-        lines = wrap(f"> {keys.line}", width - 1) or (">",)
-        last = lines[-1] + (" " if keys.line.endswith(" ") else "") + "_"
-        rows: list[Row] = [(Span(line, Tone.INPUT),) for line in (*lines[:-1], last)]
-        return tuple(rows[-3:])
-    if keys.typed and keys.page is Page.NONE:
-        unit = f" {aside.listen.unit}" if aside.listen.unit else ""
-        return ((Span(f"> {keys.typed}_", Tone.INPUT), Span(f"{unit}  ENTER"[: width - 14])),)
-    return ((Span(_hint(view, aside, width)),),)
-
-
-def _page_hint(aside: Aside, width: int) -> str:
-    page = aside.keys.page
-    first = {
-        Page.ACCEPT_SURE: "+ ACCEPTS",
-        Page.DISCONTINUE: "+ DISCONTINUES",
-        Page.LEAVE: "+ LEAVES",
-        Page.KEYS: "",
-        Page.MORE: "NUMBER OR WORDS  0 NEXT",
-        Page.DRILLS: "NUMBER OPENS",
-    }.get(page, "NUMBER CHOOSES")
-    drills = "" if page is Page.DRILLS else "* DRILLS"
-    for parts in ((first, "- BACK", drills), (first, "- BACK")):
-        text = "  ".join(part for part in parts if part)
-        if len(text) <= width:
-            return text
-    return clip(first, width)
-
-
-def _hint(view: View, aside: Aside, width: int) -> str:
-    number = takes_number(view, aside.listen)
-    yes = _YES.get(view.prompt, "")
-    first = f"+ {yes}" if yes else ""
-    if view.prompt is Prompt.FIRST_PAGE and view.unread:
-        by = " ".join(numbered_readers(view)) if each_reads(view) else view.unread[0].upper()
-        first = f"READ BY {by}" if each_reads(view) else f"+ READ BY {by}"
-    if view.prompt in (Prompt.ASKING, Prompt.UNMET, Prompt.WAITING):
-        if number:
-            first = "DIGITS, ENTER"
-        elif view.options:
-            first = "NUMBER CHOOSES"
-        elif view.who == "both":
-            first = "1 2 BOTH LOOK"
-        elif not aside.listen.responses:
-            first = ""
-        else:
-            first = "+ AS SHOWN"
-    elif view.prompt is Prompt.STATION:
-        first = "NUMBER TICKS"
-    elif view.prompt is Prompt.CHOOSING:
-        first = ". THEN NUMBER" if number else "NUMBER CHOOSES"
-    if aside.keys.page is not Page.NONE:
-        return _page_hint(aside, width)
-    no = "- FAULT" if view.prompt is Prompt.STATION else "- NOT SO"
-    if view.prompt is Prompt.WAITING:
-        no = "- COND. LOST"
-    if view.prompt in (Prompt.STANDBY, Prompt.CLOSED, Prompt.FIRST_PAGE):
-        no = ""
-    most = [first, no, "* DRILLS", "/ MORE", "F12 KEYS", f"F10 THEME: {aside.theme.upper()}"]
-    while most:
-        for gap in ("  ", " "):
-            text = gap.join(part for part in most if part)
-            if len(text) <= width:
-                return text
-        most.pop()
-    return ""

@@ -6,13 +6,19 @@ height; a word says what a colour would; the current challenge is the only big t
 
 from __future__ import annotations
 
-from runner.engine.effects import Line, Prompt, Running, View, Voice
-from runner.terminal.aside import Aside, Message
+from collections.abc import Sequence
+
+from runner.engine.effects import Line, Prompt, Running, View
+from runner.terminal.aside import Aside
 from runner.terminal.blocks import large
 from runner.terminal.clock import Clock
-from runner.terminal.fill import NEVER, Part
-from runner.terminal.rows import Row, Rows, Span, Tone, block, cells, clip, ends, flow
+from runner.terminal.fill import Part
+from runner.terminal.rows import Row, Rows, Span, Tone, block, cells, clip, ends, flow, led
 
+NAMED_FROM = 60
+"""Columns from which there is room for a margin that says which neighbours are next."""
+MOST_ALONE = 4
+"""Choices that stand on rows of their own where the screen is wide."""
 MODE_BANDS = {
     "crew": "",
     "demonstration": "DEMONSTRATION",
@@ -23,14 +29,6 @@ MODE_BANDS = {
     "single pilot": "SINGLE PILOT",
     "single-pilot": "SINGLE PILOT",
     "only": "ONE LIST ONLY",
-}
-MESSAGE_LABELS = {
-    Voice.ECHO: "HEARD",
-    Voice.REFUSED: "REFUSED",
-    Voice.TIMER: "TIME",
-    Voice.CAUTION: "CAUTION",
-    Voice.REMARK: "NOTE",
-    Voice.READ_BACK: "READ BACK",
 }
 
 
@@ -86,26 +84,32 @@ def identity(view: View, aside: Aside, clock: Clock, width: int) -> Rows:
 
 
 def neighbour(line: Line, width: int) -> Rows:
-    """A step before or after: number, challenge, and the answer or status that stands there."""
-    right = line.answer if line.status == "answered" else line.status.upper()
-    if line.status == "answered" and not right:
-        right = "ANSWERED"
+    """A step before or after: number, challenge, and the answer or status that stands there.
+
+    What is still to come has nothing at its right: only what was answered looks answered.
+    """
+    left = f"{line.number} {line.challenge}"
     if line.status == "open":
-        right = line.expected
-    if line.why and line.status not in ("answered", "open"):
-        right = f"{right}: {line.why}"
-    left = f"  {line.number} {line.challenge}"
-    if cells(left) + cells(right) + 2 <= width:
-        return ends(left, right, width, Tone.SMALL, Tone.SMALL)
-    return block(f"{left.strip()}: {right}", width - 2, Tone.SMALL, 4) if right else ()
+        return block(left, width, Tone.SMALL, 4)
+    if line.status == "answered":
+        right = line.answer or "ANSWERED"
+    else:
+        right = f"{line.status.upper()}: {line.why}" if line.why else line.status.upper()
+    return led(left, right, width, Tone.SMALL)
 
 
 def neighbours(lines: tuple[Line, ...], width: int, last: bool) -> tuple[Rows, ...]:
     """Forms with none, one, two ... neighbours, nearest ones first to stand."""
     forms: list[Rows] = [()]
+    label = "NEXT " if not last and width >= NAMED_FROM else ""
+    margin = len("NEXT ") if width >= NAMED_FROM else 0
     for count in range(1, min(6, len(lines)) + 1):
         near = lines[-count:] if last else lines[:count]
-        forms.append(tuple(row for line in near for row in neighbour(line, width)))
+        rows = [row for line in near for row in neighbour(line, width - margin)]
+        named = [
+            (Span(label if not n and label else " " * margin), *row) for n, row in enumerate(rows)
+        ]
+        forms.append(tuple(named if margin else rows))
     return tuple(forms)
 
 
@@ -140,20 +144,22 @@ def challenge_rows(view: View, width: int, blocks: bool) -> tuple[Rows, ...]:
 
 
 def expected_rows(view: View, width: int) -> Rows:
-    """Who answers, and with what."""
+    """Who answers, and with what: the answer as large as the challenge."""
     rows: list[Row] = []
     who = answers_by(view)
     what = view.response
-    if view.options or (view.gauge is not None and what == view.gauge.limit):
+    if view.options or (view.gauge is not None and what in (view.gauge.limit, _unit(view))):
         what = ""
     if view.prompt in (Prompt.WAITING, Prompt.STATION):
         return ()
     if view.prompt is Prompt.CAUTION and not what:
         what = "ROGER, or its key words"
     if what and cells(what) + cells(who) + 2 <= width:
-        rows.append((Span(f"{who}: "), Span(what, Tone.STRONG)))
+        rows.append((Span(f"{who}: "), Span(what, Tone.BIG)))
+    elif what:
+        rows.extend((*block(what, width, Tone.BIG, 2), *block(f"{who} ANSWERS", width)))
     else:
-        rows.extend(block(f"{who}: {what}" if what else f"{who} ANSWERS", width))
+        rows.extend(block(f"{who} ANSWERS", width))
     if view.who == "both" and view.waiting_for:
         numbers = {role: n for n, (role, _) in enumerate(view.crew, 1)}
         to_come = (f"{numbers.get(r, '')} {r.upper()}".strip() for r in view.waiting_for)
@@ -161,6 +167,10 @@ def expected_rows(view: View, width: int) -> Rows:
     if view.critical:
         rows.extend(block("CRITICAL: by key, or by its full words", width))
     return tuple(rows)
+
+
+def _unit(view: View) -> str:
+    return view.gauge.unit.upper() if view.gauge is not None else ""
 
 
 def running_line(one: Running, clock: Clock) -> tuple[str, Tone]:
@@ -222,62 +232,11 @@ def put_off_rows(view: View, width: int) -> tuple[Rows, ...]:
     return (short, tuple(full)) if len(view.put_off) > 1 else (short,)
 
 
-def message_parts(view: View, aside: Aside, width: int) -> list[Part]:
-    """Why nothing goes on, what was read back, what was said, what a key did not do."""
-    parts: list[Part] = []
-
-    def add(name: str, text: str, tone: Tone, yields: int = NEVER) -> None:
-        rows = block(text, width, tone, 2)
-        parts.append(Part(name, (rows,), yields=yields))
-
-    if view.read_back:
-        add("read back", f"READ BACK: {view.read_back}", Tone.STRONG)
-    if view.unmet_why:
-        shown = view.gauge is not None and bool(view.gauge.value)
-        add("unmet", f"NOT MET: {view.unmet_why}", Tone.CAUTION, 26 if shown else NEVER)
-    if view.blocked:
-        add("blocked", f"HELD: {view.blocked}", Tone.CAUTION)
-    told = (view.read_back, view.unmet_why, view.blocked)
-    for said in aside.messages:
-        if said.text not in told and not _stands_already(said, view):
-            add("said", _label(said), _tone(said), _yields(said, bool(view.unmet_why)))
-    if view.drill_hint:
-        over = any(one.over and not one.muted for one in view.running)
-        text = f"DRILL FOR THIS: {view.drill_hint}"
-        add("drill hint", text, Tone.WARNING if over else Tone.TEXT, NEVER if over else 3)
-    if aside.keys.note:
-        add("key note", aside.keys.note, Tone.STRONG)
-    return parts
-
-
-def _stands_already(said: Message, view: View) -> bool:
-    """Whether the screen shows in its own place what was said."""
-    return (
-        (said.kind is Voice.READ_BACK and bool(view.read_back))
-        or (said.kind is Voice.CAUTION and view.prompt is Prompt.CAUTION)
-        or (said.kind is Voice.DRILL and view.prompt is Prompt.MEMORY_ITEMS)
-    )
-
-
-def labelled(name: str, said: str) -> str:
-    """A text behind its label, unless it begins with it."""
-    return said if not name or said.upper().startswith(f"{name}:") else f"{name}: {said}"
-
-
-def _label(said: Message) -> str:
-    return labelled(MESSAGE_LABELS.get(said.kind, ""), said.text)
-
-
-def _tone(said: Message) -> Tone:
-    if said.urgent:
-        return Tone.WARNING
-    return Tone.CAUTION if said.kind in (Voice.REFUSED, Voice.CAUTION) else Tone.TEXT
-
-
-def _yields(said: Message, unmet: bool) -> int:
-    if said.urgent or (said.kind is Voice.REFUSED and not unmet):
-        return NEVER
-    return {Voice.ECHO: 1, Voice.STATUS: 1, Voice.REMARK: 4, Voice.OUTCOME: 5}.get(said.kind, 24)
+def typed_rows(aside: Aside, width: int) -> tuple[Rows, ...]:
+    """The digits being typed, large where there is room; the input row has them anyway."""
+    typed = aside.keys.typed
+    drawn = large(typed, width, 1) if typed and aside.blocks else ()
+    return ((), tuple(plain_row(row, Tone.BIG) for row in drawn)) if drawn else ((),)
 
 
 def option_rows(view: View, width: int, numbered: bool) -> Rows:
@@ -287,7 +246,33 @@ def option_rows(view: View, width: int, numbered: bool) -> Rows:
     numbers = [f"{n} {text}" for n, text in enumerate(view.options, 1)]
     if not numbered:
         return flow(("PRESS . THEN", *numbers), width)
-    return flow(numbers, width, Tone.STRONG)
+    each = [block(item, width, Tone.STRONG, 2) for item in numbers]
+    if len(view.options) > MOST_ALONE or width < NAMED_FROM:
+        return keyed(flow(numbers, width, Tone.STRONG), numbers)
+    return tuple(
+        tuple(span._replace(key=str(n)) for span in row)
+        for n, rows in enumerate(each, 1)
+        for row in rows
+    )
+
+
+def keyed(rows: Rows, items: Sequence[str]) -> Rows:
+    """Rows of `flow` in which each item that stands whole carries the digit it begins with."""
+    out: list[Row] = []
+    for row in rows:
+        spans: list[Span] = []
+        for span in row:
+            rest = span.text
+            for item in items:
+                before, found, after = rest.partition(item)
+                if not found or before.strip():
+                    continue
+                spans += [Span(before, span.tone)] if before else []
+                spans.append(Span(item, span.tone, item.split(" ", 1)[0]))
+                rest = after
+            spans += [Span(rest, span.tone)] if rest else []
+        out.append(tuple(spans))
+    return tuple(out)
 
 
 def plain_row(text: str, tone: Tone = Tone.TEXT) -> Row:

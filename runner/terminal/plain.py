@@ -19,7 +19,7 @@ from runner.terminal.ending import GONE, signals
 from runner.terminal.intake import LONGEST_LINE, Intake, Typed
 from runner.terminal.keys import takes_number
 from runner.terminal.lines import HELP, LABELS, bands_line, call, changed, opening, times_said
-from runner.terminal.parts import labelled
+from runner.terminal.messages import labelled
 from runner.terminal.rows import clean
 from runner.terminal.shell import Desk, Ended, How
 

@@ -141,6 +141,21 @@ def ends(left: str, right: str, width: int, left_tone: Tone, right_tone: Tone) -
     return (*block(left, width, left_tone), *block(right, width, right_tone))
 
 
+def led(left: str, right: str, width: int, tone: Tone) -> Rows:
+    """Two texts at the ends of a row with leaders between them, as on the paper card; where one row
+    is too short the right one stands below, at the right."""
+    room = width - cells(left) - cells(right)
+    if room >= 2:
+        lead = f" {'.' * (room - 2)} " if room > 3 else " " * room
+        return ((Span(f"{left}{lead}{right}", tone),),)
+    rows = block(left, width, tone, 4)
+    used = row_cells(rows[-1])
+    if used + cells(right) + 2 <= width:
+        return (*rows[:-1], *ends(row_text(rows[-1]), right, width, tone, tone))
+    below = wrap(right, width - 4)
+    return (*rows, *((Span(" " * (width - cells(part)) + part, tone),) for part in below))
+
+
 def filled(row: Row, width: int) -> Row:
     """The row at exactly `width` cells: filled in the tone of a band, or cut at the edge."""
     used = row_cells(row)
@@ -154,7 +169,7 @@ def filled(row: Row, width: int) -> Row:
     room = width
     for span in row:
         part = span.text if cells(span.text) <= room else _head(span.text, room)[0]
-        out.append(Span(part, span.tone))
+        out.append(span._replace(text=part))
         room -= cells(part)
         if room <= 0:
             break

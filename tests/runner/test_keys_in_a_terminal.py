@@ -57,15 +57,15 @@ def test_typed_digits_stay_when_the_window_changes(logs: Path) -> None:
     with Terminal(demo(logs)) as screen:
         at_the_second_question(screen)
         screen.type("38.")
-        screen.see_text("> 38._")
+        screen.see_text("TYPED 38.")
         for _ in range(20):
             screen.resize(chance.randint(40, 160), chance.randint(12, 50))
             screen.see(
-                lambda: screen.hint().startswith("> 38._") and "2 HOURS" in screen.text(),
+                lambda: screen.hint().startswith("TYPED 38.") and "2 HOURS" in screen.text(),
                 "what was typed, at another size",
             )
         screen.type("4")
-        screen.see_text("> 38.4_")
+        screen.see_text("TYPED 38.4")
         screen.key("enter")
         screen.see_text("3 OPEN DEFECTS")
 
@@ -84,11 +84,11 @@ def test_no_control_key_ends_a_run(logs: Path) -> None:
         at_the_second_question(screen)
         for name in ("ctrl-c", "ctrl-d", "\x1c", "\x1a", "\x11", "\x13", "\x00"):
             screen.key("1", after_ms=1000)
-            screen.see_text("> 1_")
+            screen.see_text("TYPED 1")
             screen.key(name, after_ms=1000)
             screen.see_text("NO KEY ENDS A RUN")
             screen.key("backspace")
-            screen.see(lambda: "> " not in screen.hint(), "an empty line again")
+            screen.see(lambda: "TYPED" not in screen.hint(), "an empty line again")
         assert screen.process.poll() is None
         work(screen, lines("copilot: 38.4"))
 

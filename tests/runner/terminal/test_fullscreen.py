@@ -129,17 +129,17 @@ def test_a_run_by_keys_in_one_bit_colour(start: Any) -> None:
 def test_the_day_theme_paints_black_on_white_from_the_first_cell(start: Any) -> None:
     terminal = start("full")
     terminal.until(lambda _: {c.bg for c in terminal.screen.buffer[20].values()} == {"ffffff"})
-    terminal.press("\x1b[21~", "F10 THEME: NIGHT")
+    terminal.press("\x1b[21~", "NIGHT THEME F10")
     terminal.until(lambda _: {c.bg for c in terminal.screen.buffer[20].values()} == {"000000"})
 
 
 def test_resize_in_the_middle_of_an_answer(start: Any) -> None:
     terminal = start("full")
     terminal.press(" ", "35 ENGINE RPM")
-    terminal.press("16", "> 16_")
+    terminal.press("16", "TYPED 16")
     for rows, columns in ((12, 40), (40, 120), (24, 80), (12, 40)):
         terminal.resize(rows, columns)
-        terminal.until("> 16_")
+        terminal.until("TYPED 16")
         terminal.until("LIMIT 1550 TO 1650 RPM")
     terminal.press("00\r", "36 WHEEL BRAKES")
 
@@ -149,8 +149,8 @@ def test_control_keys_and_paste_end_and_answer_nothing(start: Any) -> None:
     for key in ("\x03", "\x04", "\x1a", "\x1c"):
         terminal.child.send(key)
         terminal.until("NO KEY ENDS A RUN")
-        terminal.press("s", "> s_")
-        terminal.press("\x7f", "+ AS SHOWN")
+        terminal.press("s", "WORDS  s")
+        terminal.press("\x7f", "AS SHOWN +")
     terminal.child.send("\x1b[200~released\rreleased\r\x1b[201~")
     terminal.until("PASTED TEXT ANSWERS NOTHING")
     assert terminal.log.read_text() == ""
@@ -161,7 +161,7 @@ def test_unbracketed_paste_answers_at_most_one_step(start: Any) -> None:
     terminal = start("full", pace=1)
     terminal.press(" ", "35 ENGINE RPM")
     terminal.press("1600\r1600\r   +1600\r", "36 WHEEL BRAKES")
-    terminal.press("s", "> s_")
+    terminal.press("s", "WORDS  s")
     answers = [line for line in terminal.log.read_text().splitlines() if line[1:2] == "|"]
     assert answers == ["1|RELEASED", "2|1600"]
 
@@ -179,7 +179,7 @@ def test_a_drill_from_two_keys(start: Any) -> None:
 def test_function_keys_reach_the_program(start: Any) -> None:
     terminal = start("full")
     terminal.press("\x1bOP", "DRILLS: NUMBER OPENS")
-    terminal.press("\x7f", "+ AS SHOWN")
+    terminal.press("\x7f", "AS SHOWN +")
     terminal.press("\x1b[20~", "DISCONTINUE?")
     terminal.press("+", "DISCONTINUED")
     assert terminal.log.read_text() == "1|discontinue\n"

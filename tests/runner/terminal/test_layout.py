@@ -39,8 +39,8 @@ class TestEverySize:
         seen = draw(size)
         for part in (
             "DEMONSTRATION", "BEFORE START", "6 OF 12 IN THIS LIST", "34 ROTOR BRAKE",
-            "HANDLING (COMMANDER): RELEASED", "33 Fuel selector BOTH", "35 Wheel brakes PARKED",
-            "+ AS SHOWN", "- NOT SO", "* DRILLS",
+            "HANDLING (COMMANDER): RELEASED", "33 Fuel selector ..", ".. BOTH", "35 Wheel brakes",
+            "AS SHOWN +", "NOT SO -", "DRILLS *",
         ):  # fmt: skip
             assert part in seen
 
@@ -53,7 +53,7 @@ class TestEverySize:
     ) -> None:
         aside = Aside(listen=fakes.number(), keys=KeyState(typed="160"))
         seen = draw(size, aside, gauge=fakes.GAUGE, response="1550 TO 1650 RPM")
-        for part in ("LIMIT 1550 TO 1650 RPM", "LAST 1500 rpm, 50 rpm TOO LOW", "> 160_ rpm"):
+        for part in ("LIMIT 1550 TO 1650 RPM", "READ 1500 rpm, 50 rpm TOO LOW", "TYPED 160 rpm"):
             assert part in seen
         assert seen.count("1550 TO 1650 RPM") == 1
         assert "*[" in seen
@@ -82,7 +82,7 @@ class TestEverySize:
         for part in (
             "DEMONSTRATION | SOLO: NOT CREW-VERIFIED", "IN FLIGHT",
             "RECORDING LOST, LIST CONTINUES", "LIMIT 1550 TO 1650 RPM", "50 rpm TOO LOW",
-            "BY-TIME Oil pressure after firing: 0:20 LEFT", "> 160_",
+            "BY-TIME Oil pressure after firing: 0:20 LEFT", "TYPED 160 rpm", "NOT MET",
         ):  # fmt: skip
             assert part in seen
 
@@ -108,12 +108,12 @@ class TestEverySize:
     def test_read_back(self, draw: Any, size: Size) -> None:
         seen = draw(size, prompt=Prompt.READ_BACK, read_back="1500")
         assert "READ BACK: 1500" in seen
-        assert "+ AFFIRM" in seen
+        assert "AFFIRM +" in seen
 
     def test_caution(self, draw: Any, size: Size) -> None:
         seen = draw(size, prompt=Prompt.CAUTION, challenge="Head above 150 °C", response="ROGER")
         assert "CAUTION" in seen
-        assert "+ ROGER" in seen
+        assert "ROGER +" in seen
 
     def test_waiting_shows_the_time_left_once_and_large(
         self, draw: Any, fakes: ModuleType, size: Size
@@ -174,7 +174,7 @@ class TestEverySize:
         for part in (
             "CORVANE C-4 G-TVSA", "card revision 6", "commander J Hale", "copilot R Byrne",
             "not approved data", "the pilot in command decides", "with the placard",
-            "Landing lamp out", "+ READ",
+            "Landing lamp out", "READ BY COMMANDER +",
         ):  # fmt: skip
             assert part in seen
 
@@ -185,7 +185,7 @@ class TestEverySize:
         )
         seen = draw(size, **first, unread=("copilot",))
         assert "READ BY 2 COPILOT" in seen
-        assert "+ READ" not in seen
+        assert "READ +" not in seen
 
     def test_closed_page(self, draw: Any, size: Size) -> None:
         aside = Aside(head_code="7K2M-QX4D")
@@ -201,8 +201,16 @@ class TestEverySize:
             assert part in seen
 
     def test_closing_names_what_is_open(self, draw: Any, fakes: ModuleType, size: Size) -> None:
-        seen = draw(size, prompt=Prompt.CLOSING, open_lines=fakes.PUT_OFF, response="CLOSED")
+        drain, heater = fakes.PUT_OFF
+        here = (drain._replace(key="before_start.drain"), heater._replace(key="before_start.heat"))
+        there = drain._replace(key="cabin.drain")
+        closing = {"prompt": Prompt.CLOSING, "response": "CLOSED"}
+        seen = draw(size, **closing, open_lines=(*here, there))
         assert "BEFORE START, 2 OPEN: 12 Right side fuel drain, 28 Cabin heater" in seen
+        assert "1 OPEN IN OTHER LISTS" in seen
+        seen = draw(size, **closing, open_lines=(there,))
+        assert "BEFORE START, NONE OPEN" in seen
+        assert "1 OPEN IN OTHER LISTS" in seen
 
     def test_put_off_says_where_it_comes_back(
         self, draw: Any, fakes: ModuleType, size: Size
@@ -237,14 +245,14 @@ class TestEverySize:
         )
         expected = {
             Page.DRILLS: [f"{n} {t}" for n, (_, t) in enumerate(fakes.DRILLS[:7], 1)],
-            Page.MORE: ["1 DRILLS", "5 SNAG", "9 DISCONTINUE", "0 NEXT"],
+            Page.MORE: ["1 DRILLS", "5 SNAG", "9 DISCONTINUE", "NEXT 0"],
             Page.OPTIONS: ["1 WAIT ON", "2 DISCONTINUE"],
             Page.TIMERS: ["1 Oil pressure after firing", "2 Starter"],
             Page.FAULT: ["1 Nose cowl latches", "7 Battery door"],
             Page.ACCEPT: [f"{n} {t}" for n, t in enumerate(fakes.REASONS, 1)],
-            Page.ACCEPT_SURE: [fakes.REASONS[0], "34 ROTOR BRAKE", "+ ACCEPTS"],
-            Page.DISCONTINUE: ["DISCONTINUE?", "+ DISCONTINUES"],
-            Page.LEAVE: ["LEAVE THE RUN OPEN?", "+ LEAVES"],
+            Page.ACCEPT_SURE: [fakes.REASONS[0], "34 ROTOR BRAKE", "ACCEPTS +"],
+            Page.DISCONTINUE: ["DISCONTINUE?", "DISCONTINUES +"],
+            Page.LEAVE: ["LEAVE THE RUN OPEN?", "LEAVES +"],
             Page.KEYS: ["RELEASED", "not so", "F9: discontinue"],
         }
         for part in (*expected[page], "NO NUMBER 7 HERE", "DEMONSTRATION"):
@@ -253,7 +261,29 @@ class TestEverySize:
 
 def test_typed_words_are_whole_at_the_default_size(draw: Any) -> None:
     aside = Aside(keys=KeyState(line="snag vibration in the left pedal at high rpm"))
-    assert "> snag vibration in the left pedal at high rpm_" in draw(Size(40, 12), aside)
+    assert "WORDS snag vibration in the left pedal at high rpm" in draw(Size(40, 12), aside)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+@pytest.mark.parametrize("bands", [(), ("RECORDING LOST, LIST CONTINUES",)])
+def test_the_challenge_stands_at_one_row_whatever_is_around_it(
+    fakes: ModuleType, size: Size, bands: tuple[str, ...]
+) -> None:
+    """The eye finds it where it was: neighbours, timers, a message and a limit do not move it."""
+    heard = (Message("SIX", Voice.ECHO),)
+    around: list[dict[str, Any]] = [
+        {}, {"before": ()}, {"before": fakes.view().before[:1], "after": ()},
+        {"running": (fakes.LONG_WAIT, fakes.BY_TIME)}, {"put_off": fakes.PUT_OFF},
+        {"gauge": fakes.GAUGE, "prompt": Prompt.UNMET}, {"prompt": Prompt.CAUTION},
+        {"critical": True, "who": "both", "waiting_for": ("copilot",)},
+        {"snags": ("vibration",), "defects": ("lamp",), "section": ""},
+    ]  # fmt: skip
+    found = set()
+    for changes in around:
+        aside = Aside(listen=fakes.listen(), bands=bands, messages=heard)
+        rows = screen(fakes.view(**changes), Clock(fakes.UTC_AT_ZERO, NOW), size, aside)
+        found.add(next(n for n, row in enumerate(rows) if row_text(row).startswith("34 ROTOR")))
+    assert len(found) == 1
 
 
 def test_wide_screen_shows_the_lists_of_the_day(draw: Any) -> None:

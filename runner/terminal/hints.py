@@ -1,0 +1,161 @@
+"""The bottom of the screen: what is being typed, or what the keys of this moment do.
+
+Rules: always there, never more than three rows; a hint says first what is done and then the key,
+and carries that key, so that a press on it is the key; what answers stands first and leaves last.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from runner.engine.effects import Prompt, View
+from runner.terminal.aside import Aside
+from runner.terminal.keys import each_reads, numbered_readers, takes_number
+from runner.terminal.keystate import Page
+from runner.terminal.rows import Row, Rows, Span, Tone, cells, wrap
+
+_YES = {
+    Prompt.FIRST_PAGE: "READ",
+    Prompt.ASKING: "AS SHOWN",
+    Prompt.UNMET: "AS SHOWN",
+    Prompt.WAITING: "AS SHOWN",
+    Prompt.READ_BACK: "AFFIRM",
+    Prompt.CLOSING: "AS SHOWN",
+    Prompt.CAUTION: "ROGER",
+    Prompt.MEMORY_ITEMS: "ITEMS DONE",
+    Prompt.STANDBY: "GO ON",
+    Prompt.CLOSED: "END OF DAY",
+}
+_NO = {Prompt.STATION: "FAULT", Prompt.WAITING: "CONDITION LOST"}
+_NO_NO = (Prompt.STANDBY, Prompt.CLOSED, Prompt.FIRST_PAGE)
+_ON_PAGE = {
+    Page.ACCEPT_SURE: "ACCEPTS",
+    Page.DISCONTINUE: "DISCONTINUES",
+    Page.LEAVE: "LEAVES",
+}
+
+
+class Hint(NamedTuple):
+    """What a key does, the key as it is shown, and the key that a press on the hint stands for."""
+
+    does: str
+    shown: str = ""
+    key: str = ""
+
+
+DRILLS = Hint("DRILLS", "*", "*")
+MORE = Hint("MORE", "/", "/")
+BACK = Hint("BACK", "-", "-")
+
+
+def input_rows(view: View, aside: Aside, width: int) -> Rows:
+    """What is being typed, or the hints of this moment."""
+    keys = aside.keys
+    if keys.page is Page.NONE and keys.line is not None:
+        return _words(keys.line, width)
+    if keys.page is Page.NONE and keys.typed:
+        unit = f" {aside.listen.unit}" if aside.listen.unit else ""
+        typed = Span(keys.typed, Tone.INPUT)
+        for tail in ("   ENTER TAKES IT   BACK CORRECTS", "   ENTER TAKES IT", "  ENTER", ""):
+            if cells(f"TYPED {keys.typed}{unit}{tail}") <= width:
+                return ((Span("TYPED "), typed, Span(unit), Span(tail, key="enter")),)
+        return ((Span("TYPED "), typed),)
+    return (hint_row(hints(view, aside), width),)
+
+
+def _words(line: str, width: int) -> Rows:
+    """A line of words: the end of it always in view, the place of the next letter underlined."""
+    shown = [*wrap(line, width - 8)] or [""]
+    if line.endswith(" "):
+        shown[-1] += " "
+    first, *more = shown[-3:]
+    rows: list[Row] = [(Span("WORDS  "), Span(first, Tone.INPUT))]
+    rows += [(Span(" " * 7), Span(part, Tone.INPUT)) for part in more]
+    rows[-1] = (*rows[-1], Span(" ", Tone.INPUT))
+    tail = "   ENTER SENDS"
+    if sum(cells(span.text) for span in rows[-1]) + cells(tail) <= width:
+        rows[-1] = (*rows[-1], Span(tail, key="enter"))
+    return tuple(rows)
+
+
+def hint_row(every: list[Hint], width: int) -> Row:
+    """As many hints as fit whole, the first ones first, with the widest gap that leaves them all
+    standing."""
+    left = list(every)
+    while left:
+        for gap in (4, 3, 2):
+            texts = [f"{hint.does} {hint.shown}".strip() for hint in left]
+            if sum(map(cells, texts)) + gap * (len(texts) - 1) <= width:
+                return _spans(left, gap)
+        left.pop()
+    return ()
+
+
+def _spans(hints_: list[Hint], gap: int) -> Row:
+    row: list[Span] = []
+    for number, hint in enumerate(hints_):
+        if number:
+            row.append(Span(" " * gap))
+        row.append(Span(hint.does + (" " if hint.shown else ""), Tone.TEXT, hint.key))
+        if hint.shown:
+            row.append(Span(hint.shown, Tone.STRONG, hint.key))
+    return tuple(row)
+
+
+def hints(view: View, aside: Aside) -> list[Hint]:
+    """The hints of this moment, the most needed first."""
+    page = aside.keys.page
+    if page is not Page.NONE:
+        return _of_page(page)
+    found = [_answers(view, aside)]
+    if view.prompt not in _NO_NO:
+        found.append(Hint(_NO.get(view.prompt, "NOT SO"), "-", "-"))
+    found += [
+        DRILLS,
+        MORE,
+        Hint("KEYS", "F12", "f12"),
+        Hint(f"{aside.theme.upper()} THEME", "F10", "f10"),
+    ]
+    return [hint for hint in found if hint.does]
+
+
+def _of_page(page: Page) -> list[Hint]:
+    sure = _ON_PAGE.get(page)
+    if sure:
+        return [Hint(sure, "+", "+"), BACK, DRILLS]
+    first = {
+        Page.KEYS: "",
+        Page.MORE: "NUMBER OR WORDS",
+        Page.DRILLS: "NUMBER OPENS",
+    }.get(page, "NUMBER CHOOSES")
+    found = [Hint(first), BACK]
+    if page is Page.MORE:
+        found.append(Hint("NEXT", "0", "0"))
+    if page is not Page.DRILLS:
+        found.append(DRILLS)
+    return [hint for hint in found if hint.does]
+
+
+def _answers(view: View, aside: Aside) -> Hint:
+    """What answers the question that stands."""
+    number = takes_number(view, aside.listen)
+    if view.prompt is Prompt.FIRST_PAGE:
+        if not view.unread:
+            return Hint("READ", "+", "+")
+        if each_reads(view):
+            return Hint(f"READ BY {' '.join(numbered_readers(view))}")
+        return Hint(f"READ BY {view.unread[0].upper()}", "+", "+")
+    if view.prompt is Prompt.STATION:
+        return Hint("NUMBER TICKS")
+    if view.prompt is Prompt.CHOOSING:
+        return Hint(". THEN NUMBER" if number else "NUMBER CHOOSES")
+    if view.prompt in (Prompt.ASKING, Prompt.UNMET, Prompt.WAITING):
+        if number:
+            return Hint("DIGITS, ENTER")
+        if view.options:
+            return Hint("NUMBER CHOOSES")
+        if view.who == "both":
+            return Hint("BOTH LOOK", "1 2")
+        if not aside.listen.responses:
+            return Hint("")
+    return Hint(_YES.get(view.prompt, ""), "+", "+")

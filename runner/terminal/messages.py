@@ -1,0 +1,99 @@
+"""Why nothing goes on, what was read back, what was said, and what a key did not do.
+
+Rules: a refusal and an urgent text never yield; what the screen shows in a place of its own is not
+said a second time; every text says its kind first.
+"""
+
+from __future__ import annotations
+
+from runner.engine.effects import Prompt, View, Voice
+from runner.terminal.aside import Aside, Message
+from runner.terminal.clock import Clock
+from runner.terminal.fill import NEVER, Part
+from runner.terminal.rows import Tone, block
+
+MESSAGE_LABELS = {
+    Voice.ECHO: "HEARD",
+    Voice.REFUSED: "REFUSED",
+    Voice.TIMER: "TIME",
+    Voice.CAUTION: "CAUTION",
+    Voice.REMARK: "NOTE",
+    Voice.READ_BACK: "READ BACK",
+}
+
+
+def message_parts(view: View, aside: Aside, clock: Clock, width: int) -> list[Part]:
+    """Why nothing goes on, what was read back, what was said, what a key did not do."""
+    parts: list[Part] = []
+
+    def add(name: str, text: str, tone: Tone, yields: int = NEVER) -> None:
+        rows = block(text, width, tone, 2)
+        parts.append(Part(name, (rows,), yields=yields))
+
+    if view.read_back:
+        add("read back", f"READ BACK: {view.read_back}", Tone.STRONG)
+    unmet = view.prompt is Prompt.UNMET or bool(view.unmet_why)
+    if unmet:
+        why = f": {view.unmet_why}" if view.unmet_why and not _reads(view) else ""
+        add("unmet", f"NOT MET{_moment(view, aside, clock)}{why}", Tone.CAUTION)
+    if view.blocked:
+        add("blocked", f"HELD: {view.blocked}", Tone.CAUTION)
+    told = (view.read_back, view.unmet_why, view.blocked)
+    for said in aside.messages:
+        if said.text not in told and not _stands_already(said, view):
+            add("said", _label(said), _tone(said), _yields(said, unmet))
+    if view.drill_hint:
+        over = any(one.over and not one.muted for one in view.running)
+        text = f"DRILL FOR THIS: {view.drill_hint}"
+        add("drill hint", text, Tone.WARNING if over else Tone.TEXT, NEVER if over else 3)
+    if aside.keys.note:
+        add("key note", aside.keys.note, Tone.STRONG)
+    return parts
+
+
+def _moment(view: View, aside: Aside, clock: Clock) -> str:
+    """When the value was read, to the second: the same value read again is seen to be new."""
+    moments = [said.at for said in aside.messages if said.at is not None]
+    return f", READ {clock.utc(moments[-1], seconds=True)}" if moments else ""
+
+
+def _stands_already(said: Message, view: View) -> bool:
+    """Whether the screen shows in its own place what was said."""
+    return (
+        (said.kind is Voice.READ_BACK and bool(view.read_back))
+        or (said.kind is Voice.CAUTION and view.prompt is Prompt.CAUTION)
+        or (said.kind is Voice.DRILL and view.prompt is Prompt.MEMORY_ITEMS)
+        or (said.kind is Voice.OUTCOME and view.prompt is Prompt.UNMET and _reads(view))
+        or (said.kind is Voice.STATUS and view.prompt is Prompt.STANDBY)
+        or (said.kind is Voice.ECHO and _was_answered(view))
+    )
+
+
+def _was_answered(view: View) -> bool:
+    """Whether the answer that was heard stands above, as the step before."""
+    return view.who != "both" and bool(view.before) and view.before[-1].status == "answered"
+
+
+def _reads(view: View) -> bool:
+    return view.gauge is not None and bool(view.gauge.value)
+
+
+def labelled(name: str, said: str) -> str:
+    """A text behind its label, unless it begins with it."""
+    return said if not name or said.upper().startswith(f"{name}:") else f"{name}: {said}"
+
+
+def _label(said: Message) -> str:
+    return labelled(MESSAGE_LABELS.get(said.kind, ""), said.text)
+
+
+def _tone(said: Message) -> Tone:
+    if said.urgent:
+        return Tone.WARNING
+    return Tone.CAUTION if said.kind in (Voice.REFUSED, Voice.CAUTION) else Tone.TEXT
+
+
+def _yields(said: Message, unmet: bool) -> int:
+    if said.urgent or (said.kind is Voice.REFUSED and not unmet):
+        return NEVER
+    return {Voice.ECHO: 1, Voice.STATUS: 1, Voice.REMARK: 4, Voice.OUTCOME: 5}.get(said.kind, 24)
