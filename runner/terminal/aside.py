@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from runner.engine.effects import Listen, Prompt, Voice
 from runner.terminal.keystate import KeyState
+from runner.terminal.shell import Document
 
 
 class Size(NamedTuple):
@@ -19,15 +20,17 @@ class Size(NamedTuple):
 
 
 class Message(NamedTuple):
-    """A text that was said, its kind, and whether it came with a warning sound."""
+    """A text that was said, its kind, whether it came with a warning sound, and when (run time,
+    ms)."""
 
     text: str
     kind: Voice
     urgent: bool = False
+    at: int | None = None
 
 
 class Aside(NamedTuple):
-    """`waited`: ms since the call, `calls`: how often it was called; `theme`: its name;
+    """`documents` and `machine`: of this run, for the first page; `waited`: ms since the call, `calls`: how often it was called; `theme`: its name;
     `blocks`: whether the terminal can show half cells."""
 
     keys: KeyState = KeyState()
@@ -40,3 +43,5 @@ class Aside(NamedTuple):
     calls: int = 1
     theme: str = "day"
     blocks: bool = True
+    documents: tuple[Document, ...] = ()
+    machine: tuple[str, ...] = ()
