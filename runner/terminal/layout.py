@@ -206,11 +206,16 @@ def open_parts(view: View, width: int) -> list[Part]:
 
 
 def side(view: View, clock: Clock, width: int) -> list[Part]:
-    """The right column of a wide screen: the lists of the day, snags and defects."""
+    """The right column of a wide screen: the lists of the day, those around the current one where
+    there is no room for all."""
+    here = next((n for n, one in enumerate(view.lists) if one.status == "current"), 0)
+    forms: list[Rows] = [()]
+    for around in (2, 4, 6, 8, 10, 12, 14, len(view.lists)):
+        near = view.lists[max(0, here - around) : here + around + 1]
+        forms.append(list_rows(near, clock, width))
     return [
-        Part("title", (block(f"FLIGHT {view.flight}", width, Tone.STRONG),)),
-        Part("lists", ((), list_rows(view.lists, clock, width)), rank=1),
-        blank("gap", 2),
-        *[Part(p.name, ((), *p.forms), p.rank) for p in counted("DEFECT", view.defects, width, 3)],
-        *[Part(p.name, ((), *p.forms), p.rank) for p in counted("SNAG", view.snags, width, 4)],
+        Part(
+            "title", (block(f"FLIGHT {view.flight}, {len(view.lists)} LISTS", width, Tone.STRONG),)
+        ),
+        Part("lists", tuple(forms), rank=1),
     ]
