@@ -66,6 +66,12 @@ def cli() -> None:
     """The group; its help is above."""
 
 
+_COLOR = click.option(
+    "--color", default="auto", show_default=True, type=click.Choice(["auto", "always", "never"]),
+    help="Auto: none where NO_COLOR is set, or the terminal's name has none.",
+)  # fmt: skip
+
+
 def _run_options(command: Callable[..., Any]) -> Callable[..., Any]:
     for option in reversed((
         click.option("--crew", default="", metavar="ROLE=NAME,…", help="commander=A,copilot=B"),
@@ -75,6 +81,7 @@ def _run_options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--plain", is_flag=True, help="Labelled lines in place of the full screen."),
         click.option("--theme", default="day", show_default=True,
                      type=click.Choice(["day", "night", "dark", "plain"]), help="Colours."),
+        _COLOR,
         click.option("--log-dir", type=click.Path(path_type=Path, file_okay=False),
                      help="Where the log goes."),
         click.option("--answers", type=click.Path(path_type=Path),
@@ -120,6 +127,7 @@ def run(aircraft: str | None, **given: Any) -> int:
 @click.argument("run_id", metavar="[RUN]", default="")
 @click.option("--plain", is_flag=True, help="Labelled lines in place of the full screen.")
 @click.option("--theme", default="day", type=click.Choice(["day", "night", "dark", "plain"]))
+@_COLOR
 @click.option("--log-dir", type=click.Path(path_type=Path, file_okay=False))
 @click.option("--answers", type=click.Path(path_type=Path), help="Go on with a scripted crew.")
 @click.option("--json", "as_json", is_flag=True, help="With --answers: JSON lines.")
@@ -197,7 +205,7 @@ def doctor(as_json: bool) -> int:
     """The doctor."""
     from runner.commands.setting import doctor as look
 
-    return look(as_json=as_json)
+    return look(dict(os.environ), as_json=as_json)
 
 
 def main() -> None:

@@ -17,13 +17,16 @@ from typing import TYPE_CHECKING
 from audit.folder import LogFolder
 from audit.people import Signer
 from runner.commands.signing import Patient, ask_passphrase, close, others, say
+from runner.engine.effects import Prompt
 from runner.flow.loader import Loaded, load_aircraft
 from runner.host import crew as people
 from runner.host import places
 from runner.host.clock import Clock, SimulatedClock, SystemClock
+from runner.host.machine import Watch
 from runner.host.opening import Setup, resume, start
 from runner.host.places import PlaceFault
 from runner.host.run import Run
+from runner.host.wakefulness import Wakefulness
 
 if TYPE_CHECKING:
     from runner.host.scripted import Input
@@ -42,6 +45,7 @@ class Options:
     only: str = ""
     plain: bool = False
     theme: str = "day"
+    color: str = "auto"
     log_dir: Path | None = None
     answers: Path | None = None
     as_json: bool = False
@@ -191,7 +195,8 @@ def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
     from runner.terminal.shell import How, Shell
 
     shell: Shell
-    if options.plain:
+    # A terminal that calls itself dumb moves no cursor: a screen drawn there cannot be read.
+    if options.plain or options.environment.get("TERM") == "dumb":
         from runner.terminal.plain import Plain
 
         shell = Plain()
@@ -199,18 +204,28 @@ def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
         from runner.terminal.fullscreen import FullScreen
         from runner.terminal.themes import depth_of
 
-        shell = FullScreen(options.theme, depth_of(options.environment))
+        shell = FullScreen(options.theme, depth_of(options.environment, options.color))
     begun.start_bell()
     try:
-        ended = shell.run(begun)
-        if begun.recorder.lost:
-            say(f"the recording was lost ({begun.recorder.lost}); the log is left unclosed")
-        if ended.how is not How.CLOSED or begun.recorder.lost:
-            say(f"{ended.why}. Take it up again: latchword resume {begun.recorder.writer.run}")
-            return LEFT_OPEN
-        return _close(begun, signers)
+        with _machine(begun), Wakefulness(options.environment):
+            ended = shell.run(begun)
+            if begun.recorder.lost:
+                say(f"the recording was lost ({begun.recorder.lost}); the log is left unclosed")
+            if ended.how is not How.CLOSED or begun.recorder.lost:
+                say(f"{ended.why}. Take it up again: latchword resume {begun.recorder.writer.run}")
+                return LEFT_OPEN
+            return _close(begun, signers)
     finally:
         begun.stop()
+
+
+def _machine(begun: Run) -> Watch:
+    """Tells the run of this machine's battery and heat until the first list is begun."""
+
+    def told(said: tuple[str, ...]) -> None:
+        begun.machine_notes = said
+
+    return Watch(told, lambda: begun.state.question.prompt is not Prompt.FIRST_PAGE)
 
 
 def _close(begun: Run, signers: list[Signer]) -> int:

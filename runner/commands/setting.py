@@ -12,7 +12,7 @@ import json
 import os
 import platform
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -101,9 +101,9 @@ class Check:
     todo: str = ""
 
 
-def doctor(*, as_json: bool) -> int:
+def doctor(environment: Mapping[str, str], *, as_json: bool) -> int:
     """Looks at what a run needs; exit 1 if something needed is missing."""
-    checks = [check() for check in CHECKS]
+    checks = [*(check() for check in CHECKS), _machine(), _awake(environment)]
     if as_json:
         for c in checks:
             print(json.dumps({"what": c.what, "ok": c.ok, "found": c.found, "todo": c.todo}))
@@ -178,6 +178,23 @@ def _trust() -> Check:
     path = places.trust_file()
     return Check("trusted keys", True if path.exists() else None, str(path),
                  "" if path.exists() else "latchword keys trust NAME")  # fmt: skip
+
+
+def _machine() -> Check:
+    from runner.host import machine
+
+    found = machine.look()
+    told = machine.described(found)
+    return Check("battery and heat", True if told else None, told or "this system tells of none",
+                 "; ".join(machine.notes(found)))  # fmt: skip
+
+
+def _awake(environment: Mapping[str, str]) -> Check:
+    from runner.host.wakefulness import can
+
+    held = can(environment)
+    return Check("kept awake during a run", True if held else None, held or "nothing here can",
+                 "" if held else "set it never to sleep nor blank its screen")  # fmt: skip
 
 
 def _extra(what: str, module: str, extra: str) -> Callable[[], Check]:

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from audit.people import new_key
-from runner.host import places
+from runner.host import machine, places, wakefulness
+from runner.host.machine import Battery, Feed, Found, Zone
 from tests.runner.commands.conftest import DATA, Command, logs
 
 Script = Callable[..., Path]
@@ -154,12 +155,37 @@ def test_the_doctor_looks_and_changes_nothing(command: Command) -> None:
     for what in ("aircraft", "trusted keys"):
         assert rows[what]["ok"] is None
         assert rows[what]["todo"].startswith("latchword")
+    assert rows["battery and heat"]["ok"] in (True, None)
+    assert rows["kept awake during a run"]["ok"] in (True, None)
     assert not places.state().exists()
     assert not places.config().exists()
     plain = command("doctor")
     assert plain.code == 0
     assert len(plain.lines) == len(said.lines)
     assert plain.lines[0].startswith("ok ")
+
+
+def test_the_doctor_tells_of_battery_heat_and_sleep(
+    command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    found = Found((Battery(34, Feed.DRAINED),), (Zone(95, 100),))
+    monkeypatch.setattr(machine, "look", lambda: found)
+    monkeypatch.setattr(wakefulness, "can", lambda environment: "systemd-inhibit")
+    lines = command("doctor").lines
+    assert lines[-2:] == [
+        "ok      battery and heat: battery 34 %, not charging; hottest place 95 C, shuts down at "
+        "100 C; BATTERY 34 %, NOT CHARGING; HOT: 5 C BELOW SHUTTING ITSELF DOWN",
+        "ok      kept awake during a run: systemd-inhibit",
+    ]
+    monkeypatch.setattr(machine, "look", Found)
+    monkeypatch.setattr(wakefulness, "can", lambda environment: "")
+    said = command("doctor")
+    assert said.code == 0
+    assert said.lines[-2:] == [
+        "absent  battery and heat: this system tells of none",
+        "absent  kept awake during a run: nothing here can; set it never to sleep nor blank its "
+        "screen",
+    ]
 
 
 def test_the_doctor_finds_what_is_wrong(
