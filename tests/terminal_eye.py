@@ -10,8 +10,8 @@ from __future__ import annotations
 import re
 from functools import cache
 
+from runner.engine.steplines import expected
 from runner.engine.table import Kind, Step, Table
-from runner.engine.views import expected
 from runner.flow.loader import load_aircraft
 from tests.terminal_crew import first_key
 from tests.terminal_day import DOCUMENTS
@@ -80,7 +80,7 @@ class Eye:
         if key == "NUMBER TICKS":
             self._station(rows, text)
             return
-        if key.startswith(("READ BY", "+ GO ON", "+ ITEMS DONE", "+ END OF DAY")):
+        if key.startswith(("READ BY", "GO ON +", "ITEMS DONE +", "END OF DAY +")):
             return
         called = re.compile(r"(\d+) (?!OF \d)[^a-z]*$")
         found = next((m for row in rows[:-1] if (m := called.match(row))), None)

@@ -1,8 +1,9 @@
 """Put the tree of a condition into plain words, for the crew and for the log.
 
-One job: "NOT REQUIRED: hook is not FITTED" needs the part behind the colon. Rules: the words say
-exactly what the condition says, grouping included; a denial is carried inward to the comparisons,
-so that no reader has to undo a "not" before a bracket; nothing is evaluated here.
+One job: "NOT REQUIRED: no hook" needs the part behind the colon, in as few words as a narrow screen
+has room for. Rules: the words say exactly what the condition says, grouping included; a denial is
+carried inward to the comparisons, so that no reader has to undo a "not" before a bracket; nothing
+is evaluated here.
 """
 
 from __future__ import annotations
@@ -19,6 +20,11 @@ _COMPARED: Final = {
 }  # fmt: skip
 _DENIED: Final = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "==": "!=", "!=": "==",
                   "&&": "||", "||": "&&"}  # fmt: skip
+_DENIED_NAMES: Final = {
+    "first_flight": "a later flight", "engine_running": "engine stopped",
+    "rotor_turning": "rotor stopped", "airborne": "on the ground",
+}  # fmt: skip
+"""What the engine's own names say when they are false; equipment that is not there is "no hook"."""
 _BETWEEN: Final = {"+": "plus", "-": "minus", "*": "times", "/": "divided by"}
 _CALLED: Final = {"abs": "the size of", "greatest": "the greatest of", "least": "the least of"}
 
@@ -48,7 +54,9 @@ def _truth(node: Node, labels: Mapping[str, str], truth: bool, around: str) -> s
         )
         return f"({text})" if around else text
     if op == "name":
-        return ("" if truth else "not ") + _label(node, labels)
+        if truth:
+            return _label(node, labels)
+        return _DENIED_NAMES.get(str(node.value)) or f"no {_label(node, labels)}"
     if op == "literal":
         return "always" if node.value is truth else "never"
     if op == "in":
@@ -56,13 +64,13 @@ def _truth(node: Node, labels: Mapping[str, str], truth: bool, around: str) -> s
         listed = " or ".join(values)
         if not truth:
             listed = f"none of {', '.join(values)}" if len(values) > 1 else f"not {listed}"
-        return f"{_side(args[0], args[0], labels)} is {listed}"
+        return f"{_side(args[0], args[0], labels)} {listed}"
     left, right = args
     now = op if truth else _DENIED[op]
     if left.kind == "truth":
         return _alike(left, right, labels, now)
     how = _COMPARED[now]
-    said = (_side(left, right, labels), "is", how, _side(right, left, labels))
+    said = (_side(left, right, labels), how, _side(right, left, labels))
     return " ".join(part for part in said if part)
 
 

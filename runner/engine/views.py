@@ -7,49 +7,16 @@ from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
 
+from runner.engine import days
 from runner.engine.answers import responders
-from runner.engine.conditions import explain
 from runner.engine.draft import Draft
-from runner.engine.effects import Gauge, Line, Listen, ListLine, Prompt, Running, View
+from runner.engine.effects import Gauge, Line, Listen, Prompt, Running, View
 from runner.engine.events import Wake
 from runner.engine.state import NEVER, How, Latch, State, Visit, may_pass
-from runner.engine.table import Flow, Kind, Step, Table, Who
+from runner.engine.steplines import expected, line
+from runner.engine.table import Flow, Kind, Step, Table
 
 NEIGHBOURS = 12
-
-
-def expected(table: Table, step: Step) -> str:
-    """What answers a step, as the card has it."""
-    if step.kind is Kind.READING or step.kind is Kind.COMPUTED:
-        unit = table.readings[step.reading].unit if step.reading else ""
-        return step.limit.text() if step.limit is not None else unit.upper()
-    if step.kind is Kind.CHOICE:
-        return " / ".join(choice.text for choice in step.choices)
-    if step.kind is Kind.WAIT and step.wait is not None:
-        return f"{step.wait.length // 1000} S"
-    if step.kind is Kind.CAUTION:
-        return "ROGER"
-    return step.response
-
-
-def ground(table: Table, step: Step, latch: Latch) -> str:
-    """Why a step stands as it does, in plain words where a condition decided it."""
-    if latch.how is How.NOT_REQUIRED:
-        whole = table.flows[step.id.split(".", 1)[0]].when
-        for condition in (step.own_when, whole, step.when):
-            if condition is not None and condition.source == latch.why:
-                return explain(condition, False)
-    return latch.why
-
-
-def line(table: Table, step: Step, latch: Latch) -> Line:
-    """One step as a neighbour."""
-    why = table.steps[step.back_before].challenge if step.back_before else ""
-    return Line(
-        step.number, step.challenge, expected(table, step), latch.value, latch.how.value,
-        ground(table, step, latch) or (f"before {why}" if why and latch.how is How.PUT_OFF else ""),
-        step.who.value, step.section, step.id,
-    )  # fmt: skip
 
 
 def current(table: Table, state: State) -> tuple[Visit, Flow, Step, Latch] | None:
@@ -148,7 +115,9 @@ def view(table: Table, state: State) -> View:
     put_off: list[Line] = []
     if active is not None and flow is not None:
         index = state.question.step
-        lines = [line(table, s, v) for s, v in zip(flow.steps, active.latches, strict=True)]
+        lines = [
+            line(table, s, v, state.values) for s, v in zip(flow.steps, active.latches, strict=True)
+        ]
         counted = [
             (s, v) for s, v in zip(flow.steps, active.latches, strict=True)
             if s.kind not in (Kind.REMARK, Kind.COMPUTED) and v.how is not How.NOT_REQUIRED
@@ -167,13 +136,14 @@ def view(table: Table, state: State) -> View:
     for visit in (*((state.drill,) if state.drill else ()), *state.visits):
         for s, v in zip(table.flows[visit.flow].steps, visit.latches, strict=True):
             if v.how is How.PUT_OFF:
-                put_off.append(line(table, s, v))
+                put_off.append(line(table, s, v, state.values))
     open_lines = tuple(
-        line(table, s, v)
+        line(table, s, v, state.values)
         for visit in state.visits
         for s, v in zip(table.flows[visit.flow].steps, visit.latches, strict=True)
         if s.kind is not Kind.CLOSING and not may_pass(s, v)
     )
+    today = days.lists(table, state)
     prompt = state.question.prompt
     waiting_for: tuple[str, ...] = ()
     if step is not None and prompt not in (Prompt.CHOOSING, Prompt.STANDBY):
@@ -201,7 +171,7 @@ def view(table: Table, state: State) -> View:
         put_off=tuple(put_off), open_lines=open_lines, running=tuple(_running(table, state)),
         standby_since=state.standby.since if state.standby else None,
         standby_place=_held(table, state) if state.standby else "",
-        lists=tuple(_lists(table, state)),
+        lists=tuple(today),
         drills=tuple((d, table.flows[d].title) for d in _likely(table, flow)),
         timers=tuple((t.name, t.label) for t in table.timers.values()),
         snags=tuple(k.text for k in state.snags),
@@ -209,6 +179,8 @@ def view(table: Table, state: State) -> View:
         flags=tuple(k.text for k in state.flags),
         drill_hint=table.flows[step.drill].title if step and step.drill else "",
         unread=state.unread, marks=tuple((m.what, m.when) for m in state.marks),
+        accepted=tuple(days.accepted(table, state)),
+        flights=tuple(days.flights(table, state, today)), card=tuple(days.card(table, today)),
     )  # fmt: skip
 
 
@@ -260,35 +232,6 @@ def _running(table: Table, state: State) -> list[Running]:
     return found
 
 
-def _lists(table: Table, state: State) -> list[ListLine]:
-    live = {v.flow for v in state.visits}
-    last: dict[str, Visit] = {}
-    for visit in state.archive:
-        if visit.flight == state.flight:
-            last[visit.flow] = visit
-    found = []
-    for flow_id in table.order:
-        flow = table.flows[flow_id]
-        over = last.get(flow_id)
-        if flow_id in live:
-            focus = any(v.flow == flow_id and v.number == state.focus for v in state.visits)
-            found.append(ListLine(flow_id, flow.title, "current" if focus else "open"))
-        elif over is not None and over.left:
-            found.append(ListLine(flow_id, flow.title, "not done", None, over.left))
-        elif over is not None and all(v.how is How.NOT_REQUIRED for v in over.latches):
-            why = explain(flow.when, False) if flow.when else ""
-            found.append(ListLine(flow_id, flow.title, "not required", over.closed_at, why))
-        elif over is not None:
-            found.append(ListLine(flow_id, flow.title, "closed", over.closed_at))
-        elif flow_id in state.plan:
-            found.append(ListLine(flow_id, flow.title, "to come"))
-        elif flow_id in state.valid:
-            found.append(ListLine(flow_id, flow.title, "still valid", state.valid[flow_id]))
-        elif state.only:
-            found.append(ListLine(flow_id, flow.title, "not done"))
-    return found
-
-
 def _likely(table: Table, flow: Flow | None) -> list[str]:
     phase = flow.phase if flow is not None else ""
     return sorted(
@@ -337,6 +280,3 @@ def listen(table: Table, state: State) -> Listen:
     else:
         texts = (step.response, *step.variants)
     return Listen(state.ask, prompt, step.id, texts, items, controls=CONTROLS)
-
-
-__all__ = ["Who", "challenge_of", "current", "expected", "line", "listen", "view"]

@@ -17,12 +17,12 @@ from runner.flow.parts import ChoiceDoc
 from runner.flow.steps import ChooseDoc, ComputeDoc, ReadingDoc
 
 BUILT_IN: Final[dict[str, NameType]] = {
-    "flight": NameType("number", label="flight of the day"),
-    "first_flight": NameType("truth", label="first flight of the day"),
+    "flight": NameType("number", label="flight"),
+    "first_flight": NameType("truth", label="first flight"),
     "engine_running": NameType("truth", label="engine running"),
     "rotor_turning": NameType("truth", label="rotor turning"),
     "airborne": NameType("truth", label="airborne"),
-    "stopped_minutes": NameType("number", unit="min", label="minutes since the engine stopped"),
+    "stopped_minutes": NameType("number", unit="min", label="engine stop"),
 }
 """What the engine itself knows."""
 

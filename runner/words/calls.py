@@ -10,10 +10,10 @@ import re
 from collections.abc import Callable
 from decimal import Decimal
 
-from runner.engine.conditions import explain
 from runner.engine.effects import Effect, Listen, Prompt, Say, Show, Sound, View, Voice
 from runner.engine.events import Confirm, Event, SayAgain
 from runner.engine.outcomes import Item, Outcome, sentence
+from runner.engine.reasons import Values, why_not
 from runner.engine.state import How, State
 from runner.engine.table import Table
 from runner.engine.views import listen, view
@@ -65,10 +65,11 @@ def _noted(table: Table, item: Item) -> tuple[str, Voice]:
     return f"NOTED, {reading.label.upper()}: {spoken(item[2])}", Voice.STATUS
 
 
-def _why(table: Table, key: str, source: str) -> str:
-    step, flow = table.steps.get(key), table.flows.get(key)
+def _why(table: Table, item: Item, values: Values) -> str:
+    """Why the list or step of a "not required" is not: by what is known after the event."""
+    step, flow = table.steps.get(item[1]), table.flows.get(item[1])
     condition = step.when if step is not None else flow.when if flow is not None else None
-    return explain(condition, False) if condition is not None else source
+    return why_not(condition, values) if condition is not None else item[2]
 
 
 TELLERS: dict[str, Teller] = {
@@ -87,8 +88,7 @@ TELLERS: dict[str, Teller] = {
         f"REOPENED: {_challenge(t, i[1]) if '.' in i[1] else _title(t, i[1])}", Voice.OUTCOME
     ),
     "not required": lambda t, i: (
-        f"NOT REQUIRED: {_challenge(t, i[1]) if '.' in i[1] else _title(t, i[1])}, "
-        f"{_why(t, i[1], i[2])}", Voice.STATUS
+        f"NOT REQUIRED: {_challenge(t, i[1]) if '.' in i[1] else _title(t, i[1])}", Voice.STATUS
     ),
     "left behind": lambda t, i: (f"LEFT, NOT DONE: {_title(t, i[1])}, {i[2]}", Voice.STATUS),
     "entered": lambda t, i: (
@@ -203,6 +203,8 @@ def effects(
     said: list[Effect] = []
     for item in outcome:
         text = tell(table, item)
+        if text is not None and item[0] == "not required":
+            text = Say(f"{text.text}, {_why(table, item, after.values)}", text.kind)
         if text is not None:
             said.append(text)
     kinds = {item[0] for item in outcome}
