@@ -13,7 +13,8 @@ from prompt_toolkit.styles import default_ui_style
 from runner.terminal.aside import Size
 from runner.terminal.canvas import Canvas
 from runner.terminal.rows import Row, Rows, Span, Tone, filled
-from runner.terminal.themes import DAY, NIGHT, PLAIN, Depth, Theme
+from runner.terminal.themes import DARK, DAY, NIGHT, PLAIN, Depth, Theme
+from tests.terminal_paper import papers
 
 pyte = pytest.importorskip("pyte")
 
@@ -48,10 +49,15 @@ class Stage:
 
     def draw(self, *, is_done: bool = False) -> str:
         """Draws the rows as they are; what was written for it."""
+        self.take()
+        self.canvas.render(cast(Any, None), cast(Any, None), is_done)
+        return self.take()
+
+    def take(self) -> str:
+        """What was written since the last look, fed to the terminal."""
+        sent = self._sent.getvalue()
         self._sent.seek(0)
         self._sent.truncate()
-        self.canvas.render(cast(Any, None), cast(Any, None), is_done)
-        sent = self._sent.getvalue()
         self._stream.feed(sent)
         return sent
 
@@ -138,6 +144,58 @@ def test_the_terminal_is_given_back() -> None:
     assert "\x1b[?25h" in sent[ends[-1] :]
     # What comes after on the same terminal begins anew.
     assert "\x1b[?1049h" in stage.show("AGAIN")
+
+
+def test_no_cell_is_ever_of_another_paper() -> None:
+    """Day on a terminal that is dark, night on one that is white: from the first byte to the last,
+    through another theme, another size and the end, each cell is of the theme that stands."""
+    for theme, other in ((NIGHT, DARK), (DARK, NIGHT), (DAY, NIGHT)):
+        stage = Stage()
+        stage.theme = theme
+        sent = stage.show("ONE", "TWO")
+        stage.size = Cells(rows=HEIGHT + 2, columns=WIDTH + 4)
+        stage.screen.resize(HEIGHT + 2, WIDTH + 4)
+        stage.canvas.erase(leave_alternate_screen=False)
+        sent += stage.take() + stage.show("ONE", "THREE")
+        first = papers(sent)
+        assert first.seen == {rgb(theme)}
+        assert first.entered_in == [rgb(theme)]
+        stage.theme = other
+        sent += stage.show("LAST", is_done=True)
+        whole = papers(sent)
+        assert whole.seen == {rgb(theme), rgb(other)}
+        assert whole.left_in == [rgb(other)]
+        assert whole.paper == "default"
+        # The page that is left is blank, in the theme's paper.
+        assert not "".join(stage.text).strip()
+        assert {cell.bg for row in stage.screen.buffer.values() for cell in row.values()} == {
+            other.pens[Tone.TEXT].paper.removeprefix("#")
+        }
+
+
+def test_what_the_terminal_was_asked_for_is_taken_back() -> None:
+    stage = Stage()
+    before = set(stage.screen.mode)
+    stage.show("ONE")
+    assert set(stage.screen.mode) != before
+    sent = stage.show("LAST", is_done=True)
+    assert set(stage.screen.mode) == before
+    for mode in (1000, 1003, 1004, 1006, 1015, 2004):
+        assert f"\x1b[?{mode}l" in sent
+    assert stage.show("AGAIN").count("\x1b[?2026h") == 1
+
+
+def test_a_whole_page_is_seen_at_once() -> None:
+    stage = Stage()
+    sent = stage.show("ONE")
+    assert sent.index("\x1b[?2026h") < sent.index("\x1b[?1049h") < sent.index("ONE")
+    assert sent.endswith("\x1b[?2026l")
+    assert "2026" not in stage.show("TWO")
+
+
+def rgb(theme: Theme) -> str:
+    paper = theme.pens[Tone.TEXT].paper
+    return ",".join(str(int(paper[at : at + 2], 16)) for at in (1, 3, 5))
 
 
 def test_a_wide_character_spoils_no_other_row() -> None:
