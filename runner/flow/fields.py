@@ -1,22 +1,19 @@
 """The kinds of text that stand in a document's fields.
 
 Rules: each kind checks itself and turns into the value that the engine wants (an exact quantity,
-whole milliseconds); a fault is a `PydanticCustomError` whose context holds what a `Fault` shows
-(`what`, `allowed`, `nearest`, `todo`), so that no sentence of a library reaches an author. Each
-kind has its JSON Schema beside it.
+whole milliseconds); a fault is a `FieldFault`, which holds what a `Fault` shows. Each kind has its
+JSON Schema beside it.
 """
 
 from __future__ import annotations
 
 import re
-from typing import Annotated, Final, Literal
-
-from pydantic import AfterValidator, PlainValidator, WithJsonSchema
-from pydantic_core import PydanticCustomError
+from typing import Annotated, Final
 
 from runner.engine import units
 from runner.engine.units import Quantity, UnitFault
 from runner.flow.faults import quoted
+from runner.flow.forms import FieldFault, Leaf
 
 LONGEST_NAME: Final = 48
 LONGEST_LABEL: Final = 80
@@ -33,12 +30,9 @@ _NAME: Final = re.compile(NAME_PATTERN)
 _PATH_SIGNS: Final = ("/", "\\", "..")
 
 
-def fault(
-    what: str, *, allowed: str = "", nearest: str = "", todo: str = ""
-) -> PydanticCustomError:
-    """The error of a field, carrying the parts of a fault."""
-    context = {"what": what, "allowed": allowed, "nearest": nearest, "todo": todo}
-    return PydanticCustomError("flow", "a fault of the document", context)
+def fault(what: str, *, allowed: str = "", nearest: str = "", todo: str = "") -> FieldFault:
+    """The fault of a field, in the parts that are shown."""
+    return FieldFault(what, allowed, nearest, todo)
 
 
 def name_from(text: str) -> str:
@@ -67,7 +61,7 @@ def _place(text: str) -> str:
     raise fault("not a step of a list", allowed="LIST.STEP, as start.mixture")
 
 
-def _text(longest: int) -> AfterValidator:
+def _text(longest: int, description: str) -> Leaf:
     def check(text: str) -> str:
         if not text.strip():
             raise fault("empty text")
@@ -81,7 +75,8 @@ def _text(longest: int) -> AfterValidator:
             )
         return text
 
-    return AfterValidator(check)
+    schema = {"type": "string", "minLength": 1, "maxLength": longest, "description": description}
+    return Leaf(check, schema)
 
 
 def _quantity(value: object) -> Quantity:
@@ -119,48 +114,38 @@ def _unit(text: str) -> str:
     )
 
 
-def _text_schema(longest: int, description: str) -> WithJsonSchema:
-    return WithJsonSchema(
-        {"type": "string", "minLength": 1, "maxLength": longest, "description": description}
-    )
-
-
 Name = Annotated[
     str,
-    AfterValidator(_name),
-    WithJsonSchema({"type": "string", "pattern": NAME_PATTERN, "description": "a name"}),
+    Leaf(_name, {"type": "string", "pattern": NAME_PATTERN, "description": "a name"}),
 ]
 StepPlace = Annotated[
     str,
-    AfterValidator(_place),
-    WithJsonSchema({"type": "string", "pattern": PLACE_PATTERN, "description": "LIST.STEP"}),
+    Leaf(_place, {"type": "string", "pattern": PLACE_PATTERN, "description": "LIST.STEP"}),
 ]
-Label = Annotated[str, _text(LONGEST_LABEL), _text_schema(LONGEST_LABEL, "a few words")]
-Text = Annotated[str, _text(LONGEST_TEXT), _text_schema(LONGEST_TEXT, "a sentence, one line")]
-Expression = Annotated[
-    str, _text(LONGEST_TEXT), _text_schema(LONGEST_TEXT, "an expression in CEL, one line")
-]
+Label = Annotated[str, _text(LONGEST_LABEL, "a few words")]
+Text = Annotated[str, _text(LONGEST_TEXT, "a sentence, one line")]
+Expression = Annotated[str, _text(LONGEST_TEXT, "an expression in CEL, one line")]
 QuantityField = Annotated[
     Quantity,
-    PlainValidator(_quantity),
-    WithJsonSchema(
+    Leaf(
+        _quantity,
         {
             "type": "string",
             "pattern": QUANTITY_PATTERN,
             "description": "a number and its unit, as 150 °C or 1550 rpm",
-        }
+        },
+        text=False,
     ),
 ]
 Duration = Annotated[
     int,
-    PlainValidator(_duration),
-    WithJsonSchema(
-        {"type": "string", "pattern": DURATION_PATTERN, "description": "a time, as 30 s or 2 min"}
+    Leaf(
+        _duration,
+        {"type": "string", "pattern": DURATION_PATTERN, "description": "a time, as 30 s or 2 min"},
+        text=False,
     ),
 ]
 UnitName = Annotated[
     str,
-    AfterValidator(_unit),
-    WithJsonSchema({"type": "string", "enum": list(units.UNITS), "description": "a unit"}),
+    Leaf(_unit, {"type": "string", "enum": list(units.UNITS), "description": "a unit"}),
 ]
-Yes = Literal[True]

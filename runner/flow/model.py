@@ -4,9 +4,7 @@ Rules: strict, no key beyond the ones listed; what a single document can be wron
 here, what needs another document or the engine's units in `meaning`.
 """
 
-from typing import Annotated, Final, Literal
-
-from pydantic import Field, Tag, model_validator
+from typing import Annotated, Literal
 
 from runner.flow.fields import (
     Duration,
@@ -19,7 +17,8 @@ from runner.flow.fields import (
     UnitName,
     fault,
 )
-from runner.flow.parts import BY_SHAPE, LimitDoc, Strict
+from runner.flow.forms import BY_SHAPE, Field, FieldFault, Strict
+from runner.flow.parts import LimitDoc
 from runner.flow.steps import AnyStep
 
 
@@ -98,13 +97,13 @@ class NeedDoc(Strict):
     within: Duration | None = Field(None, description="how old the reading may be")
     step: StepPlace | None = Field(None, description="a step that must be passed")
 
-    @model_validator(mode="after")
-    def _one_form(self) -> "NeedDoc":
+    def rule(self) -> FieldFault | None:
+        """One of the two forms."""
         if self.step is not None and not (self.reading or self.limit or self.within):
-            return self
+            return None
         if self.step is None and self.reading and self.limit:
-            return self
-        raise fault("not a need", allowed="before with reading and limit, or before with step")
+            return None
+        return fault("not a need", allowed="before with reading and limit, or before with step")
 
 
 class AircraftDoc(Strict):
@@ -170,11 +169,7 @@ class RestartDoc(Strict):
     restart: Name = Field(description="the list, from its first line")
 
 
-LeadsTo = Annotated[
-    Annotated[Literal["continue here", "discontinue", "unserviceable"], Tag("=text")]
-    | Annotated[RestartDoc, Tag("=map")],
-    BY_SHAPE,
-]
+LeadsTo = Annotated[Literal["continue here", "discontinue", "unserviceable"] | RestartDoc, BY_SHAPE]
 
 
 class EndDoc(Strict):
@@ -205,17 +200,3 @@ class DrillDoc(Strict):
     def name(self) -> str:
         """Its name."""
         return self.drill
-
-
-class Whole(Strict):
-    """A document of any kind, so that what the kinds share is built once."""
-
-    aircraft: AircraftDoc | None = None
-    list_: ListDoc | None = None
-    drill: DrillDoc | None = None
-
-
-FORMS: Final[dict[type[Strict], str]] = {
-    AircraftDoc: "aircraft", ListDoc: "list_", DrillDoc: "drill",
-}  # fmt: skip
-"""Where each kind of document stands in the whole."""

@@ -67,7 +67,8 @@ def read(file: str, data: bytes, faults: Faults) -> Mapping | None:
         return None
     reader = _Reader(file, faults)
     try:
-        for event in yaml.parse(text, Loader=yaml.CSafeLoader):
+        parser = yaml.CSafeLoader(text)
+        while type(event := parser.get_event()) is not yaml.StreamEndEvent:
             reader.take(event)
     except _Stop:
         return None
@@ -78,14 +79,6 @@ def read(file: str, data: bytes, faults: Faults) -> Mapping | None:
         faults.add(Place(file, 1, 1), "this cannot be read as YAML")
         return None
     return reader.result()
-
-
-def _lead(event: Any) -> int:
-    """Columns from the place of a value to its text; -1 if the text is not as written."""
-    start, end, length = event.start_mark, event.end_mark, len(event.value)
-    if start.line != end.line:
-        return -1
-    return {length: 0, length + 2: 1}.get(end.column - start.column, -1)
 
 
 class _Reader:
@@ -116,9 +109,6 @@ class _Reader:
         """One event of the parser; raises `_Stop` where the rest cannot be used."""
         kind = type(event)
         if kind is yaml.ScalarEvent:
-            self._count(event)
-            if event.anchor is not None or event.tag is not None:
-                self._decorated(event)
             self._scalar(event)
         elif kind is yaml.MappingStartEvent or kind is yaml.SequenceStartEvent:
             self._count(event)
@@ -186,15 +176,25 @@ class _Reader:
             )
 
     def _scalar(self, event: Any) -> None:
-        place = self._place(event)
+        """A single value. Most of what is read passes here, before the first screen of each start,
+        so it calls nothing that it need not."""
+        self._count(event)
+        if event.anchor is not None or event.tag is not None:
+            self._decorated(event)
         text: str = event.value
-        if event.style in ("|", ">"):
+        start, end, length = event.start_mark, event.end_mark, len(text)
+        line, column = start.line, start.column
+        place = Place(self._file, line + 1, column + 1)
+        wide = end.column - column - length if end.line == line else -1
+        style = event.style
+        if style in ("|", ">"):
             text = text.rstrip("\n")
         if not (text.isascii() and text.isprintable()):
             text = self._checked(place, text)
-        is_plain = not event.style and event.tag is None
+        is_plain = not style and event.tag is None
         value = self._core(place, text) if is_plain else text
-        self._put(Scalar(place, value, text, _lead(event)))
+        # as wide as its text, or by two quotes wider; else it is not as written
+        self._put(Scalar(place, value, text, 0 if wide == 0 else 1 if wide == 2 else -1))
 
     def _checked(self, place: Place, text: str) -> str:
         """The text, or nothing where something in it may not stand in a document."""
@@ -259,12 +259,14 @@ class _Reader:
         elif around.key is None:
             around.key = self._key(around, node, spoiled)
         else:
-            around.keys.setdefault(around.key, node.place)
-            around.values.setdefault(around.key, node)
+            around.values[around.key] = node
             around.key = None
 
     def _key(self, around: _Open, node: Node, spoiled: bool) -> str:
         """The text of a key; a place-holder where it cannot be one, so that reading goes on."""
+        if isinstance(node, Scalar) and node.text and node.text not in around.keys and not spoiled:
+            around.keys[node.text] = node.place
+            return node.text
         unusable = f"\0{len(around.keys)}"
         if not isinstance(node, Scalar):
             self._faults.add(
@@ -282,8 +284,5 @@ class _Reader:
                 found=f"the first on line {around.keys[node.text].line}",
                 todo="keep one of them",
             )
-        elif not spoiled:
-            around.keys[node.text] = node.place
-            return node.text
         around.keys[unusable] = node.place
         return unusable

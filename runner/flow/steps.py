@@ -6,18 +6,15 @@ documents together.
 """
 
 from abc import abstractmethod
-from typing import Annotated, Any, ClassVar, Final, Literal
-
-from pydantic import Discriminator, Field, Tag
+from typing import Annotated, ClassVar, Final, Literal
 
 from runner.flow.fields import Duration, Expression, Label, Name, Text, UnitName
-from runner.flow.parts import Choice, LimitDoc, PutOff, Strict, TurnsDoc, Unmet
+from runner.flow.forms import BY_FIRST_KEY, Field, Strict
+from runner.flow.parts import Choice, LimitDoc, PutOff, TurnsDoc, Unmet
 
 
 class StepDoc(Strict):
     """What every step may have."""
-
-    kind: ClassVar[str] = ""
 
     id: Name | None = Field(None, description="its name; made from its text if absent")
     section: Label | None = Field(None, description="the heading above it")
@@ -246,23 +243,17 @@ KINDS: Final[dict[str, type[StepDoc]]] = {
 }
 """The model of each kind, by the first key of the step."""
 
-
-def _by_first_key(value: Any) -> str | None:
-    first = next(iter(value), None) if isinstance(value, dict) else None
-    return f"={first}" if isinstance(first, str) and first in KINDS else None
-
-
 AnyStep = Annotated[
-    Annotated[ChallengeDoc, Tag("=challenge")]
-    | Annotated[ReadingDoc, Tag("=reading")]
-    | Annotated[ChooseDoc, Tag("=choose")]
-    | Annotated[WaitDoc, Tag("=wait")]
-    | Annotated[ByTimeDoc, Tag("=by-time")]
-    | Annotated[ComputeDoc, Tag("=compute")]
-    | Annotated[CautionDoc, Tag("=caution")]
-    | Annotated[RemarkDoc, Tag("=remark")]
-    | Annotated[TickDoc, Tag("=tick")]
-    | Annotated[CloseDoc, Tag("=close")],
-    Discriminator(_by_first_key),
+    ChallengeDoc
+    | ReadingDoc
+    | ChooseDoc
+    | WaitDoc
+    | ByTimeDoc
+    | ComputeDoc
+    | CautionDoc
+    | RemarkDoc
+    | TickDoc
+    | CloseDoc,
+    BY_FIRST_KEY,
 ]
 """A step of any kind."""

@@ -27,8 +27,8 @@ ROOT = Path(__file__).parents[3]
 
 def allowed(text: str) -> bool:
     """Whether a step of a list may have this text as its answer."""
-    step = ChallengeDoc.model_construct(challenge="Brake", answer=text)
-    doc = ListDoc.model_construct(list_="work", title="Work", steps=[step])
+    step = ChallengeDoc.made({"challenge": "Brake", "answer": text})
+    doc = ListDoc.made({"list_": "work", "title": "Work", "steps": [step]})
     flow = Procedure("lists/work.yaml", doc, Mapping(Place("lists/work.yaml", 1, 1), {}, {}), [])
     faults = Faults("meaning")
     check_answers(Item(flow, 0, "brake", step), faults)

@@ -10,10 +10,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from pydantic import BaseModel
 
 from runner.flow import nodes, shape
 from runner.flow.faults import Faults, FlowErrors
+from runner.flow.forms import Strict, forms_of
 from runner.flow.loader import load_aircraft, load_documents
 from runner.flow.schema import MODELS
 from runner.flow.steps import KINDS
@@ -67,15 +67,15 @@ def test_an_aircraft_of_ours_loads(path: Path) -> None:
     assert table.aircraft == path.parent.name
 
 
-def keys(model: type[BaseModel], seen: set[type[BaseModel]]) -> set[tuple[str, str]]:
+def keys(model: type[Strict], seen: set[type[Strict]]) -> set[tuple[str, str]]:
     """Every key of a model and of the models within it, with the model's name."""
     if model in seen:
         return set()
     seen.add(model)
     found = set()
-    for name, info in model.model_fields.items():
-        found.add((model.__name__, info.alias or name))
-        for inner in shape.models_of(info.annotation):
+    for key in model.keys.values():
+        found.add((model.__name__, key.key))
+        for inner in forms_of(key.annotation):
             found |= keys(inner, seen)
     return found
 
@@ -83,10 +83,11 @@ def keys(model: type[BaseModel], seen: set[type[BaseModel]]) -> set[tuple[str, s
 def used(value: object) -> set[tuple[str, str]]:
     """Every key that was given in a document, with the name of its model."""
     found: set[tuple[str, str]] = set()
-    if isinstance(value, BaseModel):
-        for name in value.model_fields_set:
-            found.add((type(value).__name__, type(value).model_fields[name].alias or name))
-            found |= used(getattr(value, name))
+    if isinstance(value, Strict):
+        names = {key.name: key.key for key in type(value).keys.values()}
+        for name, inner in vars(value).items():
+            found.add((type(value).__name__, names[name]))
+            found |= used(inner)
     elif isinstance(value, dict):
         for inner in value.values():
             found |= used(inner)

@@ -187,5 +187,5 @@ def test_whatever_else_the_parser_refuses_is_a_fault(monkeypatch: pytest.MonkeyP
     def refuse(*_: object, **__: object) -> object:
         raise yaml.YAMLError("for no reason that we know")
 
-    monkeypatch.setattr(yaml, "parse", refuse)
+    monkeypatch.setattr(yaml, "CSafeLoader", refuse)
     assert faults_of("a: 1\n") == ["one.yaml:1:1: this cannot be read as YAML"]
