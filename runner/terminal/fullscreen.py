@@ -18,12 +18,16 @@ import tempfile
 from collections.abc import Iterator
 from typing import Any
 
-from prompt_toolkit.application import Application
+from prompt_toolkit.application import Application, application
 from prompt_toolkit.input import Input
-from prompt_toolkit.key_binding import KeyBindings, KeyPressEvent
+from prompt_toolkit.key_binding import KeyBindings, KeyPressEvent, merge_key_bindings
+from prompt_toolkit.key_binding.bindings.cpr import load_cpr_bindings
+from prompt_toolkit.key_binding.bindings.mouse import load_mouse_bindings
+from prompt_toolkit.key_binding.key_bindings import KeyBindingsBase
 from prompt_toolkit.keys import Keys
 from prompt_toolkit.layout import FormattedTextControl, Layout, Window
 from prompt_toolkit.output import Output
+from prompt_toolkit.styles import Style
 
 from runner.engine.effects import Effect, Listen, Say, Show, Sound, Voice
 from runner.terminal.aside import Aside, Message, Size
@@ -109,6 +113,9 @@ class FullScreen:
             ticking.cancel()
 
     def _application(self) -> Application[None]:
+        # The library's editing keys act in a field of text, and there is none here; to make its six
+        # hundred bindings takes as long as to read all the documents.
+        application.load_key_bindings = _answers_of_terminal  # type: ignore[attr-defined]
         bindings = KeyBindings()
         bindings.add(Keys.Any)(self._pressed)
         for name in _NAMED:
@@ -124,7 +131,7 @@ class FullScreen:
             output=self._sink,
             enable_page_navigation_bindings=False,
         )
-        app.renderer = Canvas(self._draw, self._depth, app.renderer.style, app.output)
+        app.renderer = Canvas(self._draw, self._depth, Style([]), app.output)
         app.ttimeoutlen = 0.05
         app.timeoutlen = 0.05
         return app
@@ -258,6 +265,11 @@ class FullScreen:
         text = f"OUR FAULT: {fault or context['message']}"
         self._messages = (Message(text, Voice.REFUSED),)
         self._app.invalidate()
+
+
+def _answers_of_terminal() -> KeyBindingsBase:
+    """The bindings that act without a field of text: what a terminal says of itself is no key."""
+    return merge_key_bindings([load_mouse_bindings(), load_cpr_bindings()])
 
 
 def _key_name(key: Keys | str, data: str) -> str:
