@@ -21,12 +21,15 @@ Age = int | None
 """Milliseconds since something, or None where no clock can tell."""
 
 
-def left_before(folder: LogFolder, now: Stamp) -> tuple[Pairs, tuple[str, ...]]:
+def left_before(
+    folder: LogFolder, now: Stamp, cache: Cache | None = None
+) -> tuple[Pairs, tuple[str, ...]]:
     """What is carried over, and a sentence for each run that could not be read."""
+    held = cache or Cache()
     trouble: list[str] = []
     for info in reversed(folder.runs()):
         try:
-            pairs = _left_by(folder, info.run, now)
+            pairs = _left_by(folder, info.run, now, held)
         except (AuditError, OSError) as fault:
             trouble.append(
                 f"{info.run} cannot be replayed ({fault}): of what it left nothing is known"
@@ -38,7 +41,7 @@ def left_before(folder: LogFolder, now: Stamp) -> tuple[Pairs, tuple[str, ...]]:
     return (), tuple(trouble)
 
 
-def _left_by(folder: LogFolder, run: str, now: Stamp) -> Pairs:
+def _left_by(folder: LogFolder, run: str, now: Stamp, held: Cache) -> Pairs:
     player: Replayer | None = None
     opened: Line | None = None
     with folder.path_of(run).open("rb") as stream:
@@ -48,7 +51,7 @@ def _left_by(folder: LogFolder, run: str, now: Stamp) -> Pairs:
             line = parse(piece.raw)
             if line.type == "open":
                 opened = line
-                player = Replayer(Cache().table(line.data, folder.documents), line)
+                player = Replayer(held.table(line.data, folder.documents), line)
             elif player is not None and (found := player.line(line)) is not None:
                 raise NotReplayed(f"line {line.seq}: {found[2]}")
     if player is None or opened is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
@@ -12,11 +13,13 @@ from audit.stamps import Stamp
 from audit.verify import verify
 from audit.writer import LogWriter
 from runner.engine.effects import Prompt
+from runner.flow.loader import Loaded, load_documents
+from runner.host import opening
 from runner.host.clock import since
 from runner.host.leaving import left_before
-from runner.host.opening import resume
+from runner.host.opening import Setup, resume, start
 from runner.host.places import PlaceFault
-from runner.host.replay import replayed
+from runner.host.replay import Cache, replayed
 from runner.host.run import Run
 from tests.audit.helpers import Person, trust_in
 from tests.runner.host.support import (
@@ -442,3 +445,39 @@ def test_a_missing_document_is_said(tmp_path: Path) -> None:
         assert pairs == ()
         assert len(trouble) == 1
         assert "is missing" in trouble[0]
+
+
+def test_documents_of_this_start_are_compiled_once_and_others_for_themselves(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock, crew = FakeClock(), people()
+    compiled: list[dict[str, bytes]] = []
+
+    def load(documents: Mapping[str, bytes]) -> Loaded:
+        compiled.append(dict(documents))
+        return load_documents(documents)
+
+    monkeypatch.setattr(opening, "load_documents", load)
+    with LogFolder.open(tmp_path / "logs") as folder:
+        begin(folder, clock, crew).stop()
+        begin(folder, clock, crew).stop()
+        assert compiled == []
+        data = {one.name: one.data for one in tiny().documents}
+        later = load_documents({**data, "aircraft.yaml": data["aircraft.yaml"] + b"# a note\n"})
+        start(Setup(later, folder, "TV-T1", ("crew",), tuple(crew)), clock, patient=True).stop()
+        assert compiled == [data]
+
+
+def test_a_document_of_the_run_before_that_was_changed_is_not_taken_for_that_of_this_start(
+    tmp_path: Path,
+) -> None:
+    clock, crew = FakeClock(), people()
+    with LogFolder.open(tmp_path / "logs") as folder:
+        begin(folder, clock, crew).stop()
+        one = tiny().documents[0]
+        (folder.documents / one.sha256).write_bytes(one.data + b"# a note\n")
+        cache = Cache(opening._load_or(tiny()))
+        pairs, trouble = left_before(folder, clock.stamp(), cache)
+        assert pairs == ()
+        assert len(trouble) == 1
+        assert "was changed" in trouble[0]
