@@ -66,6 +66,7 @@ BEGINNINGS: Final = (
     "TURN TO",
 )
 """How a line begins that says more than an answer."""
+_BEGUN: Final = tuple(order + " " for order in BEGINNINGS)
 
 _NUMBERS: Final = (
     "ZERO ONE TWO THREE FOUR FIVE SIX SEVEN EIGHT NINE TEN ELEVEN TWELVE THIRTEEN FOURTEEN "
@@ -175,9 +176,9 @@ def _check(text: str, word: str, place: Place, faults: Faults) -> None:
 
 def _order(word: str) -> str | None:
     """The beginning of an order that an answer has, if it has one."""
-    for order in BEGINNINGS:
-        if word == order or word.startswith(order + " "):
-            return order
+    whole = word + " "
+    if whole.startswith(_BEGUN):
+        return next(order for order in BEGINNINGS if whole.startswith(order + " "))
     side, _, rest = word.partition(" ")
     return side if side in _SIDES and rest and _is_number(rest) else None
 
