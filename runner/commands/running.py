@@ -283,7 +283,7 @@ def _resume_in(
             folder, run_id, clock, registration, patient=True, source="script", key_of=key_of
         )
         return _scripted(begun, clock, inputs, options, others(begun, []))
-    begun = resume(folder, run_id, SystemClock(), registration, key_of=key_of)
+    begun = resume(folder, run_id, SystemClock(), registration, key_of=key_of, told=say)
     if begun.recorder.writer.phase == "closing":
         try:
             return _close(begun, others(begun, []))

@@ -9,7 +9,7 @@ clock can tell are left out; what could not be read is said; a defect that groun
 from __future__ import annotations
 
 from audit.errors import AuditError, NotReplayed
-from audit.folder import LogFolder
+from audit.folder import LogFolder, RunInfo
 from audit.line import Line, parse
 from audit.reader import pieces
 from audit.stamps import Stamp
@@ -22,12 +22,13 @@ Age = int | None
 
 
 def left_before(
-    folder: LogFolder, now: Stamp, cache: Cache | None = None
+    folder: LogFolder, now: Stamp, cache: Cache | None = None, runs: list[RunInfo] | None = None
 ) -> tuple[Pairs, tuple[str, ...]]:
-    """What is carried over, and a sentence for each run that could not be read."""
+    """What is carried over, and a sentence for each run that could not be read. `runs` are those of
+    the folder, where they have been listed already."""
     held = cache or Cache()
     trouble: list[str] = []
-    for info in reversed(folder.runs()):
+    for info in reversed(folder.runs() if runs is None else runs):
         try:
             pairs = _left_by(folder, info.run, now, held)
         except (AuditError, OSError) as fault:

@@ -15,6 +15,7 @@ from audit.folder import LogFolder
 from audit.people import Signer
 from audit.recovery import Recovered as Torn
 from audit.recovery import recover
+from audit.sshsig import public_line
 from audit.writer import LogWriter
 from runner.engine.effects import Say, Voice
 from runner.engine.events import Opened, Recovered
@@ -23,6 +24,7 @@ from runner.engine.table import Table
 from runner.flow.loader import Loaded, load_documents
 from runner.host.clock import Clock, since
 from runner.host.leaving import left_before
+from runner.host.papers import Person, hashes_of, on_roster, papers
 from runner.host.places import PlaceFault
 from runner.host.recording import Recorder
 from runner.host.replay import Cache, Load, Replayer
@@ -69,9 +71,8 @@ def start(
     stamp = clock.stamp()
     # A script of the demonstration is the same day each time it is played.
     rehearsed = {"demonstration", "scripted"} <= set(setup.modes)
-    carried, trouble = (
-        ((), ()) if rehearsed else left_before(setup.folder, stamp, Cache(_load_or(setup.loaded)))
-    )
+    runs = [] if rehearsed else setup.folder.runs()
+    carried, trouble = left_before(setup.folder, stamp, Cache(_load_or(setup.loaded)), runs)
     for text in trouble:
         told(text)
     opening: dict[str, Any] = {
@@ -94,6 +95,9 @@ def start(
         setup.loaded.table, initial(), recorder, clock, stamp.mono_ms, setup.registration,
         source=setup.source, key_of=key_of,
     )  # fmt: skip
+    aboard = [Person(role, one.name, public_line(one.key)) for role, one in setup.crew]
+    hashes = {d.name: d.sha256 for d in setup.loaded.documents}
+    run.papers = papers(setup.loaded.table, hashes, aboard, runs, told)
     names = tuple((role, person.name) for role, person in setup.crew)
     run.take(
         lambda at: Opened(at, tuple(sorted(setup.modes)), names, setup.fit, carried, setup.only)
@@ -115,6 +119,7 @@ def _load_or(loaded: Loaded) -> Load:
 def resume(
     folder: LogFolder, run_id: str, clock: Clock, registration: str, *, patient: bool = False,
     source: str = "key", key_of: KeyOf | None = None,
+    told: Callable[[str], None] = lambda text: None,
 ) -> Run:  # fmt: skip
     """Takes a run up again: replays its log, appends `resume`, asks what is turning."""
     torn = recover(folder, run_id)
@@ -141,6 +146,8 @@ def resume(
         table, player.state, recorder, clock, stamp.mono_ms - player.last_at - gap, registration,
         source=source, key_of=key_of,
     )  # fmt: skip
+    before = [info for info in folder.runs() if info.run != run_id]
+    run.papers = papers(table, hashes_of(torn.opening), on_roster(torn.opening), before, told)
     run.read_back(tuple(_before(table, item) for item in met[-3:] if item[1] in table.steps))
     if torn.phase == "running" and player.state.flight:
         run.take(lambda at: Recovered(at, gap, certain))
