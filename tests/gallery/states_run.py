@@ -1,0 +1,136 @@
+"""The states of the whole run that have a picture: first page, bands, stops, crew, ends.
+
+Rules: every state is reached by words and keys in the demonstration; what a run can only be opened
+with, as modes, defects that were left and documents that changed, stands in its opening.
+"""
+
+from __future__ import annotations
+
+from runner.engine.events import Recovered
+from tests.gallery.scenes import Scene, Start, at, keys
+from tests.gallery.stage import CREW, Opening, Seat
+
+CARRIED = (
+    ("defect:engage.droop_stops", "Droop stop slow on one blade, to be watched"),
+    ("defect:post_flight.snags", "Vibration left pedal"),
+    ("counter:start_attempts", "1"),
+)
+GROUNDED = (
+    ("grounded:magneto_fault", "Left magneto live with the selector off; aircraft not to be run"),
+)
+ALONE = (("commander", "Ines Marlow"),)
+
+
+def stopped(seat: Seat) -> None:
+    """The program was stopped for ten minutes and the run is taken up again."""
+    seat.clock.pass_ms(600_000)
+    seat.run_.take(lambda now: Recovered(now, 600_000, True))
+
+
+def lost(seat: Seat) -> None:
+    """The disk takes nothing more."""
+    seat.run_.recorder.lose("no space left on the device")
+
+
+def whole_run() -> tuple[Scene, ...]:
+    """First page, crew, stops, ends: what concerns the run and not one question."""
+    started = ("commander: page read", "copilot: page read")
+    solo = Opening(modes=("solo", "demonstration"), crew=ALONE)
+    single = Opening(modes=("single-pilot", "demonstration"), crew=(CREW[0], CREW[2]))
+    trial = Opening(modes=("crew", "draft", "rehearsal"))
+    return (
+        Scene("first-page", "First page, both have still to read it", Start()),
+        Scene("first-page-one-read", "One of the two has read it", Start(), started[:1]),
+        Scene(
+            "first-page-carried",
+            "Defects left by the run before",
+            Start(opening=Opening(carried=CARRIED)),
+        ),
+        Scene(
+            "first-page-grounded",
+            "A grounding defect left by the run before",
+            Start(opening=Opening(carried=GROUNDED)),
+        ),
+        Scene("first-page-not-so", "The key of not so on the first page", Start(), (keys("-"),)),
+        Scene("first-page-wrong", "Wrong aircraft", Start(), ("commander: wrong aircraft",)),
+        Scene("first-page-single-pilot", "First page of one pilot", Start(opening=single)),
+        Scene(
+            "band-solo",
+            "Solo: one trainee for every role",
+            Start(opening=solo),
+            ("commander: page read",),
+        ),
+        Scene(
+            "band-single-pilot",
+            "One pilot aboard",
+            Start(opening=single),
+            ("commander: page read",),
+        ),
+        Scene("band-draft-rehearsal", "Draft documents, rehearsed", Start(opening=trial), started),
+        Scene(
+            "band-one-list",
+            "One list only",
+            Start(opening=Opening(only="fuel")),
+            started,
+        ),
+        Scene(
+            "recording-lost", "The recording is lost", at("before_start.throttle"), (lost, "closed")
+        ),
+        Scene(
+            "recording-lost-at-limit",
+            "The recording is lost, and a limit is not met",
+            at("engage.wind_highest_gust"),
+            (lost, "copilot: 40", "affirm"),
+        ),
+        Scene(
+            "bands-all",
+            "Every band at once, in flight",
+            at(
+                "landing.mixture",
+                opening=Opening(modes=("crew", "demonstration", "draft", "rehearsal", "scripted")),
+            ),
+            (lost, "mixture rich"),
+        ),
+        Scene("after-stop-engine", "Taken up again: engine?", at("run_up.servos_off"), (stopped,)),
+        Scene(
+            "after-stop-rotor",
+            "Taken up again: rotor?",
+            at("run_up.servos_off"),
+            (stopped, keys("2")),
+        ),
+        Scene(
+            "after-stop-airborne",
+            "Taken up again: airborne?",
+            at("run_up.servos_off"),
+            (stopped, keys("2", "2")),
+        ),
+        Scene(
+            "after-stop-where",
+            "Taken up again: where to go on?",
+            at("run_up.servos_off"),
+            (stopped, keys("2", "2", "1")),
+        ),
+        Scene(
+            "crew-change",
+            "A newcomer takes a seat",
+            at("before_start.battery"),
+            ("crew copilot: Ada Venn",),
+        ),
+        Scene("hand-over", "The duties are exchanged", at("before_start.throttle"), ("hand over",)),
+        Scene("next-flight", "The second flight begins", at("brief.weather_and_notices", flight=2)),
+        Scene(
+            "still-valid",
+            "Second flight: lists that are still valid",
+            at("hook.hook_safe_light", flight=2),
+        ),
+        Scene("end-of-run", "No list is open", Start("end")),
+        Scene(
+            "end-of-run-defect", "The end of a day with a defect", Start("end", "drill_head_hot")
+        ),
+        Scene(
+            "end-of-day-refused",
+            "The day does not end with lists open",
+            at("before_start.throttle"),
+            ("end of day",),
+        ),
+    )
