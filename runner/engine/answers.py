@@ -27,8 +27,8 @@ from runner.engine.words import nearest
 # A member through its class costs many times a name of its own (see `state`).
 _ANSWERED = How.ANSWERED
 _CAUTION, _CHOICE, _COMPUTED = Kind.CAUTION, Kind.CHOICE, Kind.COMPUTED
-MEASURED = (Kind.READING, Kind.WAIT)
-READ_BACK = (Kind.CHALLENGE, Kind.CHOICE, Kind.BY_TIME)
+MEASURED = frozenset({Kind.READING, Kind.WAIT})
+READ_BACK = frozenset({Kind.CHALLENGE, Kind.CHOICE, Kind.BY_TIME})
 
 
 @lru_cache(maxsize=1024)
@@ -45,24 +45,26 @@ def answer(draft: Draft) -> None:
     if not event.value.strip():
         raise Refused("empty")
     visit, index, step, latch = draft.here()
-    if blocked(latch):
+    if latch.why and blocked(latch):
         raise Refused("blocked", latch.why)
     if step.kind is _COMPUTED:
         raise Refused("computed")
     check_role(draft, step, event.role)
-    surely(step, event)
-    if step.kind in MEASURED:
+    if step.critical:
+        surely(step, event)
+    kind = step.kind
+    if kind in MEASURED:
         answer_reading(draft, visit, index, step, event)
         return
     said = normal(event.value)
     allowed(step, said)
-    if step.kind in READ_BACK and _doubtful(draft, step, said, event):
+    if kind in READ_BACK and _doubtful(draft, step, said, event):
         draft.pending = Pending(
             "|" + said, event.role, event.source, draft.question.place, draft.at
         )
         draft.tell("read back", step.id, said)
         return
-    if not event.sure and step.kind not in READ_BACK:
+    if not event.sure and kind not in READ_BACK:
         raise Refused("unsure")
     take_words(draft, visit, index, step, said, event.role)
 
@@ -75,14 +77,16 @@ def surely(step: Step, event: Asked) -> None:
 
 def allowed(step: Step, said: str) -> None:
     """Refuses what is not one of the texts that answer this step."""
-    if said == "ROGER" and step.kind is not _CAUTION:
+    kind = step.kind
+    if said == "ROGER" and kind is not _CAUTION:
         raise Refused("roger")
-    if step.kind is _CHOICE:
+    if kind is _CHOICE:
         choice_of(step, said)
-    elif step.kind is _CAUTION:
+    elif kind is _CAUTION:
         if said not in ("ROGER", *map(normal, step.key_words)):
             raise Refused("caution", ", ".join(step.key_words) or "roger")
-    elif said not in map(normal, (step.response, *step.variants)):
+    # What most crews say is the response as it is printed, and that is in capitals already.
+    elif said != step.response and said not in map(normal, (step.response, *step.variants)):
         raise Refused("not an answer", ", ".join((step.response, *step.variants)))
 
 
@@ -98,7 +102,7 @@ def _doubtful(draft: Draft, step: Step, said: str, event: Answer) -> bool:
     """Whether these words are read back: not surely heard, or spoken and deciding a branch."""
     if not event.sure:
         return True
-    if event.source != "voice" or step.kind is not Kind.CHOICE:
+    if event.source != "voice" or step.kind is not _CHOICE:
         return False
     # A drill is opened at once; a wrong opening costs one key.
     return bool(draft.table.dependents.get(step.gives)) and not choice_of(step, said).drill
@@ -124,8 +128,7 @@ def take_words(draft: Draft, visit: Visit, index: int, step: Step, said: str, ro
 
 def pass_step(draft: Draft, number: int, index: int, step: Step, value: str) -> None:
     """Records the answer that meets a step, and what its author wrote beside it."""
-    back = draft.visit(number).latches[index].back
-    draft.latch(number, index, Latch(_ANSWERED, value, draft.at, "", back))
+    draft.come(number, index, _ANSWERED, value, draft.at)
     draft.tell("met", step.id, value)
     passed(draft, step)
 
@@ -146,8 +149,7 @@ def _wrong(draft: Draft, number: int, index: int, step: Step, choice: Choice) ->
 
     What has ended and when is noted all the same; nothing is taken to turn or to be done.
     """
-    back = draft.visit(number).latches[index].back
-    draft.latch(number, index, Latch(How.UNMET, choice.text, draft.at, "drill", back))
+    draft.come(number, index, How.UNMET, choice.text, draft.at, "drill")
     draft.tell("unmet", step.id, choice.text)
     draft.give_at((number, index), step.gives, choice.text)
     for name, by in choice.adds:

@@ -7,10 +7,12 @@ text. A replay of a long log lives from that.
 
 from __future__ import annotations
 
-from bisect import bisect_left, insort
+from bisect import bisect_left
 from collections.abc import Callable, ItemsView, Iterator, Mapping
 from decimal import Decimal
 from typing import Any
+
+_new = object.__new__
 
 
 class Once:
@@ -21,7 +23,8 @@ class Once:
         self.__doc__ = make.__doc__
 
     def __get__(self, owner: Any, kind: type) -> str:
-        text: str = owner.__dict__.setdefault("text", self._make(owner))
+        text: str = self._make(owner)
+        owner.__dict__["text"] = text
         return text
 
 
@@ -57,12 +60,17 @@ class Book(Mapping[str, Any]):
 
     def having(self, key: str, value: Any) -> Book:
         """A copy with one key set."""
-        book = self.without(key) if self._lines is not None else self._copy()
-        if book is self:
-            book = self._copy()
-        book._held[key] = value
-        if book._lines is not None:
-            insort(book._lines, _line(key, value))
+        book = self._copy()
+        held, lines = book._held, book._lines
+        if lines is not None:
+            head = _head(key)
+            place = bisect_left(lines, head)
+            line = head + _text(value)
+            if key in held:
+                lines[place] = line
+            else:
+                lines.insert(place, line)
+        held[key] = value
         return book
 
     def without(self, key: str) -> Book:
@@ -70,13 +78,13 @@ class Book(Mapping[str, Any]):
         if key not in self._held:
             return self
         book = self._copy()
-        value = book._held.pop(key)
+        del book._held[key]
         if book._lines is not None:
-            del book._lines[bisect_left(book._lines, _line(key, value))]
+            del book._lines[bisect_left(book._lines, _head(key))]
         return book
 
     def _copy(self) -> Book:
-        book = Book.__new__(Book)
+        book: Book = _new(Book)
         book._held = self._held.copy()
         book._lines = None if self._lines is None else self._lines.copy()
         return book
@@ -89,12 +97,13 @@ class Book(Mapping[str, Any]):
     def text(self) -> str:
         """All pairs in the order of their keys, unambiguous, independent of hash seeds."""
         if self._lines is None:
-            self._lines = sorted([_line(key, value) for key, value in self._held.items()])
+            self._lines = sorted([_head(key) + _text(value) for key, value in self._held.items()])
         return ";".join(self._lines)
 
 
-def _line(key: str, value: object) -> str:
-    return f"{key!a}:{_text(value)}"
+def _head(key: str) -> str:
+    """How the line of a key begins; none begins another, so that heads alone find and order."""
+    return f"{key!a}:"
 
 
 def _text(value: object) -> str:

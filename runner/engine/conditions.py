@@ -21,6 +21,7 @@ from types import MappingProxyType
 from typing import Any, Final, Literal
 
 from runner.engine import condition_words, expression_reader
+from runner.engine.book import Book
 from runner.engine.expressions import ConditionFault, NameType, Node, check_name, unit_text
 
 __all__ = [
@@ -64,7 +65,9 @@ class _Part:
 class _Compiled:
     """What conditions and formulas share: the names, the parts, and the last program."""
 
-    __slots__ = ("_labels", "_names", "_needs", "_parts", "_program", "_seen", "_source", "_tree")
+    __slots__ = (
+        "_labels", "_last", "_names", "_needs", "_parts", "_program", "_seen", "_source", "_tree",
+    )  # fmt: skip
 
     def __init__(self, source: str, tree: Node, names: Names) -> None:
         self._source = source
@@ -83,6 +86,7 @@ class _Compiled:
         )
         self._program = _program(lowered.text, tree.kind, tree.offset)
         self._seen: dict[tuple[Value | None, ...], Any] = {}
+        self._last: tuple[Book | None, bool | None] = (None, None)
 
     @property
     def source(self) -> str:
@@ -152,13 +156,18 @@ class Condition(_Compiled):
         A value that is missing, of another kind than declared, not finite, or too large for its
         decimals (15 digits in all) counts as unknown.
         """
+        # Many steps of a list share a condition, and a book never changes.
+        asked, last = self._last
+        if asked is values:
+            return last
         known = self._known(values)
-        seen = self._seen.get(known, _ABSENT)
-        if seen is not _ABSENT:
-            return seen  # type: ignore[no-any-return]
-        result = self._run(known)
-        decided = result if result is True or result is False else None
-        self._remember(known, decided)
+        decided: bool | None = self._seen.get(known, _ABSENT)
+        if decided is _ABSENT:
+            result = self._run(known)
+            decided = result if result is True or result is False else None
+            self._remember(known, decided)
+        if type(values) is Book:
+            self._last = (values, decided)
         return decided
 
 
@@ -184,15 +193,13 @@ class Formula(_Compiled):
     def value(self, values: Mapping[str, Value]) -> Decimal | None:
         """The result, rounded half even to the declared decimals; None where it is not known.
 
-        Division by zero, a result that is not finite, and one too large for its decimals (15 digits
-        in all) are not known either.
+        Division by zero, a result not finite, or of more than 15 digits are not known either.
         """
         known = self._known(values)
-        seen = self._seen.get(known, _ABSENT)
-        if seen is not _ABSENT:
-            return seen  # type: ignore[no-any-return]
-        number = _finite(self._run(known), self._decimals)
-        self._remember(known, number)
+        number: Decimal | None = self._seen.get(known, _ABSENT)
+        if number is _ABSENT:
+            number = _finite(self._run(known), self._decimals)
+            self._remember(known, number)
         return number
 
 

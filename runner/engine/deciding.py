@@ -47,26 +47,28 @@ def _decide(draft: Draft, number: int, index: int, step: Step) -> None:
     old = draft.visit(number).latches[index]
     # A list practised alone was asked for, whatever the brief would have said of it.
     condition = step.own_when if draft.only else step.when
-    truth = True if condition is None else condition.decide(draft.values)
-    if truth is False:
-        _not_required(draft, number, index, step, old)
-        return
-    if truth is None:
-        missing = _missing(draft, condition.names if condition else ())
-        if old.how is not _OPEN or old.why != missing:
-            _reopen(draft, number, index, step, old, why=missing)
-        return
-    if old.how is _NOT_REQUIRED or (blocked(old) and step.kind is not _COMPUTED):
+    if condition is not None:
+        truth = condition.decide(draft.values)
+        if truth is False:
+            _not_required(draft, number, index, step, old)
+            return
+        if truth is None:
+            missing = _missing(draft, condition.names)
+            if old.how is not _OPEN or old.why != missing:
+                _reopen(draft, number, index, step, old, why=missing)
+            return
+    kind = step.kind
+    if old.how is _NOT_REQUIRED or (old.why and kind is not _COMPUTED and blocked(old)):
         _reopen(draft, number, index, step, old)
         old = draft.visit(number).latches[index]
-    if step.kind is _COMPUTED:
+    if kind is _COMPUTED:
         _compute(draft, number, index, step, old)
         return
     pending = draft.pending
-    if step.drop_from in draft.deciding and pending is not None:
+    if pending is not None and step.drop_from in draft.deciding:
         if pending.spot[:2] == (number, index) and pending.value.startswith("drop "):
             draft.pending = None
-    if step.kind is _REMARK:
+    if kind is _REMARK:
         if old.how is not _ANSWERED:
             draft.latch(number, index, Latch(_ANSWERED, "", draft.at))
     elif step.drop_from and old.why.startswith("drop ") and old.how in (_ANSWERED, _UNMET):
@@ -74,7 +76,7 @@ def _decide(draft: Draft, number: int, index: int, step: Step) -> None:
         if step.drop_from in draft.deciding:
             _reopen(draft, number, index, step, old)
             decide_visit(draft, number, (index,))
-    elif old.how is _OPEN:
+    elif old.how is _OPEN and (step.mark or draft.paper):
         _from_outside(draft, number, index, step, old)
 
 
@@ -83,14 +85,16 @@ def _missing(draft: Draft, names: Iterable[str]) -> str:
 
 
 def _not_required(draft: Draft, number: int, index: int, step: Step, old: Latch) -> None:
-    if old.how is How.NOT_REQUIRED:
+    if old.how is _NOT_REQUIRED:
         return
-    _end_wait(draft, number, index)
-    whole = draft.flow(draft.visit(number)).when
+    visit = draft.visit(number)
+    if visit.wait is not None:
+        _end_wait(draft, number, index)
+    whole = draft.flow(visit).when
     listed = whole is not None and not draft.only and whole.decide(draft.values) is False
     ground = whole if listed else step.own_when or step.when
     source = ground.source if ground is not None else ""
-    draft.latch(number, index, Latch(How.NOT_REQUIRED, "", draft.at, source, old.back))
+    draft.come(number, index, _NOT_REQUIRED, "", draft.at, source)
     if not listed:
         draft.tell("not required", step.id, source)
     for name in gives(step):
@@ -199,19 +203,19 @@ def _from_outside(draft: Draft, number: int, index: int, step: Step, old: Latch)
             draft.tell("met", step.id, step.mark)
             passed(draft, step, marked=True)
             return
-    if ordinary(step) and any(first <= step.number <= last for first, last in draft.paper):
+    paper = draft.paper
+    if paper and ordinary(step) and any(first <= step.number <= last for first, last in paper):
         draft.latch(number, index, Latch(How.ON_PAPER, step.response, draft.at, "paper", old.back))
 
 
 def dependents(draft: Draft, names: set[str]) -> None:
     """Decides again every live step that reads one of these names."""
-    wanted: set[str] = set()
-    for name in names:
-        wanted |= draft.table.dependents.get(name, frozenset())
+    readers = draft.table.readers
+    wanted = [readers[name] for name in names if name in readers]
     if not wanted:
         return
     for visit in list(draft.live()):
-        flow = draft.flow(visit)
-        positions = [i for i, step in enumerate(flow.steps) if step.id in wanted]
-        if positions:
+        found = [by_flow[visit.flow] for by_flow in wanted if visit.flow in by_flow]
+        if found:
+            positions = found[0] if len(found) == 1 else sorted({i for at in found for i in at})
             decide_visit(draft, visit.number, positions)

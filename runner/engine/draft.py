@@ -29,6 +29,8 @@ from runner.engine.state import (
 )
 from runner.engine.table import Flow, Step, Table
 
+# A named tuple's own way in costs a call of its own, at every answer.
+_tuple = tuple.__new__
 Place = tuple[int, int]
 EXACT = Context(prec=60, rounding=ROUND_HALF_EVEN)
 """Sums of the engine's own never hang on the caller's decimal context."""
@@ -55,7 +57,7 @@ class Draft(Fields):
     consumed: bool
 
     def __init__(self, table: Table, state: State, event: Event) -> None:
-        self.__dict__.update(state.__dict__)
+        self.__dict__ = state.__dict__.copy()
         self.before = state
         self.table = table
         self.event = event
@@ -67,8 +69,9 @@ class Draft(Fields):
         self.at = event.at
 
     def freeze(self) -> State:
-        """The next state."""
-        return State(self)
+        """The next state, which takes the fields over: the draft has none from then on."""
+        fields, self.__dict__ = self.__dict__, {}
+        return State.holding(fields)
 
     def tell(self, *item: str) -> None:
         """Adds one item to the outcome."""
@@ -107,26 +110,33 @@ class Draft(Fields):
 
     def put(self, visit: Visit) -> None:
         """Puts a changed live visit in place of the one with its number."""
-        if self.drill is not None and self.drill.number == visit.number:
+        number, drill = visit.number, self.drill
+        if drill is not None and drill.number == number:
             self.drill = visit
-            return
-        number = visit.number
-        self.visits = tuple([visit if v.number == number else v for v in self.visits])
+        elif len(self.visits) == 1 and self.visits[0].number == number:
+            self.visits = (visit,)
+        else:
+            self.visits = tuple([visit if v.number == number else v for v in self.visits])
 
     def latch(self, number: int, step: int, latch: Latch) -> None:
         """Sets the latch of a place, stamped with this event."""
+        if latch.entry != self.entries:
+            latch = Latch(*latch[:-1], self.entries)
+        self.put(self.visit(number).having(step, latch))
+
+    def come(self, number: int, step: int, how: How, value: str, at: int, why: str = "") -> None:
+        """What a place has come to, stamped with this event; that it came back before, stays."""
         visit = self.visit(number)
-        before = visit.latches
-        latches = (*before[:step], Latch(*latch[:-1], self.entries), *before[step + 1 :])
-        self.put(Visit(*visit[:4], latches, *visit[5:]))
+        latch = _tuple(Latch, (how, value, at, why, visit.latches[step].back, self.entries))
+        self.put(visit.having(step, latch))
 
     def here(self) -> tuple[Visit, int, Step, Latch]:
         """The place of the present question; refuses where no step is asked."""
-        number, index = self.question.visit, self.question.step
+        _, number, index, _ = self.question
         if index < 0:
             raise Refused("nothing asked")
         visit = self.visit(number)
-        return visit, index, self.flow(visit).steps[index], visit.latches[index]
+        return visit, index, self.table.flows[visit.flow].steps[index], visit.latches[index]
 
     # values ---------------------------------------------------------------------------------
 

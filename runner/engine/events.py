@@ -66,6 +66,10 @@ _WIRE_NAMES = {
 }  # fmt: skip
 
 
+_FORMS: dict[str, type] = {"str": str, "int": int, "bool": bool}
+_set_whole = object.__setattr__
+
+
 @dataclass_transform(frozen_default=True)
 class _Checked:
     """Fields that are checked when they are given, and never change.
@@ -77,10 +81,12 @@ class _Checked:
     wire: ClassVar[str] = ""
     shape: ClassVar[tuple[tuple[str, str], ...]] = ()
     _kinds: ClassVar[dict[str, str]] = {}
+    _forms: ClassVar[dict[str, type]] = {}
 
     def __init_subclass__(cls) -> None:
         cls.shape = (*cls.shape, *((name, str(kind)) for name, kind in cls.__annotations__.items()))
         cls._kinds = dict(cls.shape)
+        cls._forms = {name: _FORMS.get(kind, tuple) for name, kind in cls.shape}
         cls.wire = _WIRE_NAMES.get(cls.__name__, cls.__name__.lower())
 
     def __init__(self, *values: Any, **given: Any) -> None:
@@ -90,24 +96,38 @@ class _Checked:
             if len(values) > len(kinds) or named.keys() & given.keys():
                 raise TypeError("a value too many, or one given twice")
             given = {**named, **given}
+        self.take(given)
+
+    def take(self, given: dict[str, Any]) -> None:
+        """Makes a bare new event whole: checks its fields, by name, and keeps this dictionary."""
+        # What most fields of most events hold is seen to be well formed without a call, and all
+        # the texts of one event at once: short and plain together, each of them is.
+        forms = self._forms
+        texts = []
         for name, value in given.items():
-            kind = kinds.get(name)
-            # What most fields of most events hold is seen to be well formed without a call.
             form = type(value)
-            if form is str and kind == "str":
-                if value.isascii() and value.isprintable() and len(value) <= LONGEST_TEXT:
-                    continue
-            elif form is bool and kind == "bool":
+            if form is str and forms.get(name) is str:
+                texts.append(value)
+            elif form is bool and forms.get(name) is bool:
                 continue
-            elif kind is None:
-                raise TypeError(f"unknown field {name!r}")
-            _check(name, kind, value)
+            elif form is not int or forms.get(name) is not int or not 0 <= value < 2**53:
+                self._check(name, value)
+        text = "".join(texts)
+        if not (text.isascii() and text.isprintable() and len(text) <= LONGEST_TEXT):
+            for name, value in given.items():
+                self._check(name, value)
         at = given.get("at")
         if type(at) is not int:
             raise TypeError("at is missing")
         if at < 0:
             raise BadEvent(f"at must not be negative, found {at}")
-        self.__dict__.update(given)
+        _set_whole(self, "__dict__", given)
+
+    def _check(self, name: str, value: object) -> None:
+        kind = self._kinds.get(name)
+        if kind is None:
+            raise TypeError(f"unknown field {name!r}")
+        _check(name, kind, value)
 
     def __setattr__(self, name: str, value: object) -> None:
         raise AttributeError(f"an event is frozen; {name} cannot be set")

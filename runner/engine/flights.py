@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from decimal import Decimal
 
-from runner.engine.deciding import decide_visit, gives, steps_passed
+from runner.engine.deciding import decide_visit, steps_passed
 from runner.engine.draft import Draft
 from runner.engine.errors import Refused
 from runner.engine.state import NEVER, OPEN, How, Visit, may_pass
@@ -117,11 +117,13 @@ def enter_visit(draft: Draft, flow_id: str) -> Visit:
     flow = draft.table.flows[flow_id]
     draft.visits_made += 1
     for step in flow.steps:
-        for name in gives(step):
-            draft.give(name, None)
+        if step.gives:
+            draft.give(step.gives, None)
         timer = draft.timers.get(step.timer) if step.timer else None
-        runs = timer is not None and timer.ended == NEVER and not timer.over
-        if timer is not None and not (flow.drill and runs):
+        if timer is None:
+            continue
+        runs = timer.ended == NEVER and not timer.over
+        if not (flow.drill and runs):
             # A by-time met on an earlier flight must not vouch for this one; one that runs when
             # a drill is opened over it runs on.
             draft.timers = draft.timers.without(step.timer)
@@ -235,8 +237,7 @@ def close(draft: Draft, visit: Visit) -> None:
 
 def take_up_again(draft: Draft, names: set[str]) -> None:
     """Plans a list again that was not required and now is, by a value that changed."""
-    # What the condition of a list reads, its steps depend on.
-    if draft.airborne or names.isdisjoint(draft.table.dependents):
+    if draft.airborne or names.isdisjoint(draft.table.skipping):
         return
     newer: set[str] = set()
     for visit in reversed(draft.archive):

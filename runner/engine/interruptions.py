@@ -29,6 +29,8 @@ FACTS = {
     "rotor": ("ROTOR STOPPED", "ROTOR TURNING"),
     "airborne": ("ON THE GROUND", "AIRBORNE"),
 }
+# A member through its class costs many times a name of its own (see `state`).
+_ANSWERED = How.ANSWERED
 
 
 STOPS = ("engine stopped", "rotor stopped")
@@ -227,13 +229,11 @@ def stale_visit(draft: Draft, visit: Visit, *, uncertain: bool = False) -> bool:
 def freshness(table: Table, visit: Visit) -> list[tuple[int, int]]:
     """For each answered reading that ages: its position, and the time at which it is too old."""
     found = []
-    flow, latches, answered = table.flows[visit.flow], visit.latches, How.ANSWERED
-    for index in flow.measured:
+    latches = visit.latches
+    for index, fresh in table.ageing[visit.flow]:
         latch = latches[index]
-        if latch.how is answered:
-            fresh = table.readings[flow.steps[index].reading].fresh_for
-            if fresh is not None:
-                found.append((index, latch.at + fresh))
+        if latch.how is _ANSWERED:
+            found.append((index, latch.at + fresh))
     return found
 
 

@@ -132,13 +132,22 @@ def run_out(draft: Draft, name: str) -> None:
                 draft.tell("unmet", step.id, "", "late")
 
 
-def timer_deadlines(table: Table, timers: Book) -> list[int]:
-    """When the running by-times want to be woken."""
+_last: tuple[Table | None, Book | None, tuple[int, ...]] = (None, None, ())
+
+
+def timer_deadlines(table: Table, timers: Book) -> tuple[int, ...]:
+    """When the running by-times want to be woken; found anew only where they changed."""
+    global _last
+    of, held, known = _last
+    if held is timers and of is table:
+        return known
     found = []
     for name, timer in timers.items():
-        if timer.over or timer.ended != NEVER:
+        if timer.ended != NEVER or timer.over:
             continue
         rule = table.timers[name]
         upcoming = [timer.began + c for c in rule.calls[timer.calls :]]
         found.append(min([*upcoming, timer.began + rule.length]))
-    return found
+    known = tuple(found)
+    _last = (table, timers, known)
+    return known

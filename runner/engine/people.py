@@ -36,18 +36,24 @@ def check_role(draft: Draft, step: Step, role: str) -> None:
     """Refuses an answer of the wrong person; an unnamed speaker will do, both looks apart."""
     if draft.alone():
         return
+    if not role:
+        if step.who is _BOTH:
+            raise Refused("say who")
+        return
+    if role in ("commander", "copilot"):
+        for seat, _ in draft.crew:
+            if seat == role:
+                break
+        else:
+            raise Refused("not aboard", role)
     allowed = responders(draft, step)
-    if role in ("commander", "copilot") and role not in dict(draft.crew):
-        raise Refused("not aboard", role)
-    if step.who is _BOTH and not role:
-        raise Refused("say who")
-    if role and role not in allowed:
+    if role not in allowed:
         raise Refused("wrong responder", " and the ".join(allowed))
 
 
 def both_looked(draft: Draft, step: Step, spot: Spot, role: str, text: str) -> bool:
     """Notes one look of two; True once the place has all it wants."""
-    if not both_look(draft, step):
+    if step.who is not _BOTH or not both_look(draft, step):
         return True
     here = [look for look in draft.looks if look.spot == spot]
     others = tuple(look for look in draft.looks if look.spot != spot)

@@ -22,7 +22,13 @@ from runner.engine.table import Kind, Step
 from runner.engine.waits import during, wait_question
 
 ROUNDS = 200
-_UNMET = How.UNMET
+# A member through its class costs many times a name of its own (see `state`).
+_NOT_REQUIRED, _OPEN, _PUT_OFF, _UNMET = How.NOT_REQUIRED, How.OPEN, How.PUT_OFF, How.UNMET
+_CLOSING, _READING, _TICK, _WAIT = Kind.CLOSING, Kind.READING, Kind.TICK, Kind.WAIT
+_MEMORY_ITEMS, _STANDBY = Prompt.MEMORY_ITEMS, Prompt.STANDBY
+_PROMPT_UNMET = Prompt.UNMET
+# A named tuple's own way in costs a call of its own.
+_tuple = tuple.__new__
 _BY_KIND = dict.fromkeys(Kind, Prompt.ASKING) | {
     Kind.CLOSING: Prompt.CLOSING, Kind.CAUTION: Prompt.CAUTION,
 }  # fmt: skip
@@ -46,11 +52,16 @@ def settle(draft: Draft) -> None:
         if closing is not None:
             close(draft, closing)
             continue
-        _not_dragged_back(draft)
-        ask_fact(draft)
-        keep_ends(draft)
+        lists = draft.visits
+        if draft.airborne:
+            _not_dragged_back(draft)
+        if draft.owed:
+            ask_fact(draft)
+        if draft.choosing is not None:
+            keep_ends(draft)
         question = find(draft)
-        if not draft.dirty and not _may_close(draft):
+        # The very lists that could not close before cannot close now.
+        if not draft.dirty and (draft.visits is lists or not _may_close(draft)):
             break
     else:
         raise RuntimeError("the lists do not settle; the documents depend on themselves")
@@ -65,9 +76,8 @@ def settle(draft: Draft) -> None:
 
 def _may_close(draft: Draft) -> Visit | None:
     """A list whose closing call is itself not required, and which may close."""
-    not_required = How.NOT_REQUIRED
     for visit in draft.visits:
-        if visit.latches[-1].how is not_required:
+        if visit.latches[-1].how is _NOT_REQUIRED:
             steps = draft.flow(visit).steps
             if steps[-1].kind is Kind.CLOSING and all(
                 may_pass(s, v) for s, v in zip(steps, visit.latches, strict=True)
@@ -81,9 +91,11 @@ def _not_dragged_back(draft: Draft) -> None:
 
     A limit does not wait: nothing behind it is passed before it is met, in flight either.
     """
+    if not draft.airborne or not isinstance(draft.event, Correct):
+        return
     question = draft.before.question
     visit = draft.before.visit(question.visit)
-    if not draft.airborne or not isinstance(draft.event, Correct) or visit is None:
+    if visit is None:
         return
     if all(visit.number != live.number for live in draft.live()):
         return
@@ -110,6 +122,8 @@ def find(draft: Draft) -> Question:
     if draft.drill is not None and draft.memory:
         return Question(Prompt.MEMORY_ITEMS, draft.drill.number)
     place = _place(draft, visit)
+    if draft.choosing is None and draft.pending is None:
+        return place
     _keep_to(draft, place)
     if draft.choosing is not None:
         return place._replace(prompt=Prompt.CHOOSING)
@@ -131,60 +145,77 @@ def _keep_to(draft: Draft, question: Question) -> None:
 def _place(draft: Draft, visit: Visit) -> Question:
     index = first_open(draft, visit)
     step = draft.flow(visit).steps[index]
+    if step.kind is not _WAIT:
+        return _ask(draft, draft.visit(visit.number), index)
     visit = draft.visit(visit.number)
     latch = visit.latches[index]
-    if step.kind is Kind.WAIT and latch.how is How.OPEN and not blocked(latch):
-        asked = wait_question(draft, visit.number, index)
-        if asked is None:
-            return _place(draft, draft.visit(visit.number))
-        if asked.prompt is Prompt.WAITING:
-            other = during(draft, visit.number, index)
-            if other is not None:
-                return _ask(draft, draft.visit(visit.number), other)
-        return asked
-    return _ask(draft, visit, index)
+    if latch.how is not _OPEN or blocked(latch):
+        return _ask(draft, visit, index)
+    asked = wait_question(draft, visit.number, index)
+    if asked is None:
+        return _place(draft, draft.visit(visit.number))
+    if asked.prompt is Prompt.WAITING:
+        other = during(draft, visit.number, index)
+        if other is not None:
+            return _ask(draft, draft.visit(visit.number), other)
+    return asked
 
 
 def _ask(draft: Draft, visit: Visit, index: int) -> Question:
-    flow = draft.flow(visit)
-    step, latch = flow.steps[index], visit.latches[index]
-    if flow.any_order and step.kind is Kind.TICK:
+    flow = draft.table.flows[visit.flow]
+    kind = flow.steps[index].kind
+    if flow.any_order and kind is _TICK:
         return Question(Prompt.STATION, visit.number, index)
-    return Question(_prompt(step, latch.how), visit.number, index)
-
-
-def _prompt(step: Step, how: How) -> Prompt:
-    prompt = _BY_KIND[step.kind]
-    return Prompt.UNMET if how is _UNMET and prompt is not Prompt.CLOSING else prompt
+    prompt = _BY_KIND[kind]
+    if visit.latches[index].how is _UNMET and kind is not _CLOSING:
+        prompt = _PROMPT_UNMET
+    return _tuple(Question, (prompt, visit.number, index, -1))
 
 
 def first_open(draft: Draft, visit: Visit) -> int:
     """The first place that may not pass; what was put off is brought back at its trigger first."""
-    steps, latches = draft.flow(visit).steps, visit.latches
-    put_off = How.PUT_OFF
+    flow = draft.table.flows[visit.flow]
+    steps, latches = flow.steps, visit.latches
     last = len(steps) - 1
-    found = last
-    for index, latch in enumerate(latches):
-        if not may_pass(steps[index], latch) and latch.how is not put_off:
-            found = index
-            break
+    # Read on from what was seen to pass before; at every answer this is the next step or two.
+    found = visit.seen
+    while found <= last and may_pass(steps[found], latches[found]):
+        found += 1
+    visit.seen = found
+    if visit.aside:
+        visit.aside = _PUT_OFF in [latch.how for latch in latches]
+    if visit.aside:
+        while found <= last and (
+            latches[found].how is _PUT_OFF or may_pass(steps[found], latches[found])
+        ):
+            found += 1
+    if found > last:
+        found = last
+    if visit.aside and _back(draft, visit, found):
+        return first_open(draft, draft.visit(visit.number))
+    if flow.any_order and found < last:
+        # On a station a fault waits at the end, behind the items nobody has looked at yet.
+        for index, latch in enumerate(latches[:last]):
+            if latch.how is _OPEN and not blocked(latch):
+                return index
+    return found
+
+
+def _back(draft: Draft, visit: Visit, found: int) -> bool:
+    """Brings back one step put off: its trigger is reached, or nothing else is left to ask."""
+    steps, latches = draft.flow(visit).steps, visit.latches
     # A step that waits for a value may wait for one that was put off.
-    stuck = found == last or blocked(latches[found])
-    for index in [i for i, latch in enumerate(latches) if latch.how is put_off]:
-        latch = latches[index]
+    stuck = found == len(steps) - 1 or blocked(latches[found])
+    for index, latch in enumerate(latches):
+        if latch.how is not _PUT_OFF:
+            continue
         trigger = steps[index].back_before
-        due = stuck or (trigger and found >= _position(steps, trigger))
-        if due:
+        if stuck or (trigger and found >= _position(steps, trigger)):
             draft.latch(visit.number, index, latch._replace(how=_was(latch.why), why="", back=True))
             draft.tell("back", steps[index].id)
             decide_visit(draft, visit.number, (index,))
-            return first_open(draft, draft.visit(visit.number))
-    if draft.flow(visit).any_order and found < last:
-        # On a station a fault waits at the end, behind the items nobody has looked at yet.
-        for index, latch in enumerate(latches[:last]):
-            if latch.how is How.OPEN and not blocked(latch):
-                return index
-    return found
+            return True
+    return False
 
 
 def _was(why: str) -> How:
@@ -200,17 +231,15 @@ def _position(steps: tuple[Step, ...], step_id: str) -> int:
 
 def _watch(draft: Draft) -> None:
     """Starts counting the patience of a limit that waits, and forgets it when the place is left."""
-    question = draft.question
-    if question.visit and question.step >= 0 and question.sub < 0:
-        visit = draft.visit(question.visit)
-        step = draft.flow(visit).steps[question.step]
-        if step.kind is Kind.READING and step.limit is not None:
-            trend = draft.trend
-            if trend is None or (trend.visit, trend.step) != (question.visit, question.step):
-                draft.trend = Trend(question.visit, question.step, draft.at)
+    prompt, number, index, sub = draft.question
+    trend = draft.trend
+    if number and index >= 0 and sub < 0:
+        step = draft.table.flows[draft.visit(number).flow].steps[index]
+        if step.kind is _READING and step.limit is not None:
+            if trend is None or (trend.visit, trend.step) != (number, index):
+                draft.trend = Trend(number, index, draft.at)
             return
     # A drill or a standby interrupts the place and does not end it.
-    trend = draft.trend
-    if trend is not None and question.prompt not in (Prompt.STANDBY, Prompt.MEMORY_ITEMS):
+    if trend is not None and prompt is not _STANDBY and prompt is not _MEMORY_ITEMS:
         if draft.drill is None or trend.visit == draft.drill.number:
             draft.trend = None

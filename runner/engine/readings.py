@@ -9,6 +9,7 @@ it implies and gives no number; an expired by-time makes the step unmet whatever
 from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
+from functools import cache
 
 from runner.engine.asking import Choosing, Pending, Trend
 from runner.engine.draft import EXACT, Draft
@@ -18,11 +19,16 @@ from runner.engine.events import Answer
 from runner.engine.limits import Limit, Threshold, implies
 from runner.engine.passing import passed
 from runner.engine.people import both_looked
-from runner.engine.state import NEVER, How, Latch, Timer, Visit
+from runner.engine.state import NEVER, How, Timer, Visit
 from runner.engine.table import Reading, Step, Unmet
 from runner.engine.waits import condition_read
 
 POINTS_KEPT = 240
+
+
+@cache
+def _unit(decimals: int) -> Decimal:
+    return Decimal((0, (1,), -decimals))
 
 
 def parse(reading: Reading, text: str) -> Decimal:
@@ -33,10 +39,9 @@ def parse(reading: Reading, text: str) -> Decimal:
         raise Refused("not a number", reading.unit) from None
     if not value.is_finite() or len(text) > 20:
         raise Refused("not a number", reading.unit)
-    step = Decimal((0, (1,), -reading.decimals))
     if not reading.low <= value <= reading.high:
         raise Refused("implausible", f"{text} {reading.unit}", f"{reading.low} to {reading.high}")
-    exact = value.quantize(step, context=EXACT)
+    exact = value.quantize(_unit(reading.decimals), context=EXACT)
     if exact != value:
         raise Refused("decimals", text, str(reading.decimals))
     return exact if exact else exact.copy_abs()
@@ -44,7 +49,7 @@ def parse(reading: Reading, text: str) -> Decimal:
 
 def threshold(text: str) -> Threshold | None:
     """The threshold of an answer such as `below 80`, or None."""
-    words = text.strip().lower().split()
+    words = text.lower().split()
     if len(words) == 2 and words[0] in ("below", "above"):
         try:
             value = Decimal(words[1])
@@ -89,8 +94,8 @@ def answer_reading(draft: Draft, visit: Visit, index: int, step: Step, event: An
 
 def drop(draft: Draft, step: Step, text: str) -> tuple[str, str]:
     """("drop 80", the value) for an answer called as a drop from its base, else ("", the text)."""
-    words = text.strip().lower().split()
-    if len(words) == 2 and words[0] == "drop" and step.drop_from:
+    words = text.lower().split() if step.drop_from else []
+    if len(words) == 2 and words[0] == "drop":
         base = draft.values.get(step.drop_from)
         if not isinstance(base, Decimal):
             raise Refused("blocked", step.drop_from)
@@ -192,15 +197,14 @@ def in_time(draft: Draft, step: Step) -> bool:
 def _record(
     draft: Draft, number: int, index: int, step: Step, text: str, *, met: bool, at: int, why: str
 ) -> None:
-    back = draft.visit(number).latches[index].back
     late = met and not in_time(draft, step)
     if met and not late:
-        draft.latch(number, index, Latch(How.ANSWERED, text, at, why, back))
+        draft.come(number, index, How.ANSWERED, text, at, why)
         draft.tell("met", step.id, text)
         draft.trend = None
         passed(draft, step)
         return
-    draft.latch(number, index, Latch(How.UNMET, text, at, "late" if late else why, back))
+    draft.come(number, index, How.UNMET, text, at, "late" if late else why)
     draft.tell("unmet", step.id, text, *(("late",) if late else ()))
     if step.unmet is Unmet.BRANCH:
         open_drill(draft, step.branch)

@@ -17,6 +17,9 @@ from runner.engine.state import State, initial
 from runner.engine.table import Table
 from runner.engine.waking import next_deadline
 
+_NOTHING = frozenset({("said",), ("due",)})
+"""Outcomes of one item that leave the state as it was."""
+
 
 def transition(table: Table, state: State, event: Event) -> tuple[State, Outcome]:
     """The state after an event, and what it came to."""
@@ -34,8 +37,8 @@ def _taken(table: Table, state: State, event: Event) -> tuple[State, Outcome]:
         due = next_deadline(table, state)
         if due is not None and due <= event.at:
             raise Refused("late wake")
-    asked = isinstance(event, Asked)
     row = CELLS[state.question.prompt] if state.flight else BEFORE
+    asked = isinstance(event, Asked)
     if asked and state.flight and event.ask != state.ask:  # type: ignore[attr-defined]
         raise Refused("stale")
     cell = row[kind]
@@ -45,10 +48,11 @@ def _taken(table: Table, state: State, event: Event) -> tuple[State, Outcome]:
     draft.entries += 1
     draft.consumed = asked
     cell(draft)
-    if len(draft.tale) == 1 and draft.tale[0] in (("said",), ("due",)):
-        return state, tuple(draft.tale)
+    tale = draft.tale
+    if len(tale) == 1 and tale[0] in _NOTHING:
+        return state, tuple(tale)
     settle(draft)
-    return draft.freeze(), tuple(draft.tale)
+    return draft.freeze(), tuple(tale)
 
 
 def _details(table: Table, state: State, code: str) -> tuple[str, ...]:

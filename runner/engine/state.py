@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 from decimal import Decimal
 from enum import StrEnum
-from operator import attrgetter
+from operator import attrgetter, itemgetter
 from typing import Any, NamedTuple
 
 from runner.engine.asking import Choosing, Look, Pending, Question, Standing, Trend
@@ -51,15 +51,15 @@ class Latch(_Latch):
     def text(self) -> str:
         """The text for digests."""
         how, value, at, why, back, entry = self
-        return f"{how},{value!a},{at},{why!a},{back:d},{entry}"
+        return f"{how._value_},{value!a},{at},{why!a},{'1' if back else '0'},{entry}"
 
 
 OPEN = Latch()
 
 # Under Python 3.11 a member costs nine times as much through its class as by a name of its own,
 # and `may_pass` is asked ten times an event.
-_OPEN, _ANSWERED, _ACCEPTED, _NOT_REQUIRED, _ON_PAPER = (
-    How.OPEN, How.ANSWERED, How.ACCEPTED, How.NOT_REQUIRED, How.ON_PAPER,
+_OPEN, _ANSWERED, _ACCEPTED, _NOT_REQUIRED, _ON_PAPER, _PUT_OFF = (
+    How.OPEN, How.ANSWERED, How.ACCEPTED, How.NOT_REQUIRED, How.ON_PAPER, How.PUT_OFF,
 )  # fmt: skip
 
 
@@ -114,16 +114,43 @@ class _Visit(NamedTuple):
 
 
 class Visit(_Visit):
-    """One entry into a list or drill. `left` says why it was left behind, if it was."""
+    """One entry into a list or drill. `left` says why it was left behind, if it was.
+
+    So many of its first steps were `seen` to pass, some may stand `aside`, put off: that follows
+    from the latches and the table, and spares reading a long list from its top for every line.
+    """
+
+    seen: int = 0
+    aside: bool = True
+    _texts: list[str] | None = None
+
+    def having(self, index: int, latch: Latch) -> Visit:
+        """The visit with another latch at one place."""
+        number, flow, flight, entered, before, wait, closed_at, left = self
+        latches = list(before)
+        latches[index] = latch
+        # Made as tuples are: a named tuple's own way in costs a call of its own, at every answer.
+        fields = (number, flow, flight, entered, tuple(latches), wait, closed_at, left)
+        made: Visit = tuple.__new__(Visit, fields)
+        texts = self._texts
+        if texts is not None:
+            texts = texts.copy()
+            texts[index] = latch.text
+        made.__dict__ = {
+            "seen": self.seen if self.seen < index else index,
+            "aside": self.aside or latch.how is _PUT_OFF,
+            "_texts": texts,
+        }
+        return made
 
     @Once
     def text(self) -> str:
         """The text for digests."""
-        latches = ";".join([latch.text for latch in self.latches])
-        return (
-            f"{self.number},{self.flow},{self.flight},{self.entered},{self.closed_at},"
-            f"{self.left!a},{self.wait!a};{latches}"
-        )
+        number, flow, flight, entered, latches, wait, closed_at, left = self
+        texts = self._texts
+        if texts is None:
+            texts = self._texts = [latch.text for latch in latches]
+        return f"{number},{flow},{flight},{entered},{closed_at},{left!a},{wait!a};{';'.join(texts)}"
 
 
 class Timer(NamedTuple):
@@ -236,16 +263,19 @@ class Fields:
 FIELDS: tuple[str, ...] = tuple(Fields.__annotations__)
 _BOOKS = ("values", "givers", "moments", "timers", "valid")
 _OFTEN = ("at", "entries", "ask", "question", "trend")
-_SELDOM = attrgetter(
+_SELDOM = itemgetter(
     *(n for n in FIELDS if n not in (*_BOOKS, *_OFTEN, "archive", "drill", "visits"))
 )
+
+
+_TEXT, _WHOLE = attrgetter("text"), len(FIELDS)
+_new, _set_whole = object.__new__, object.__setattr__
 
 
 class State(Fields):
     """A frozen state. Equal states have equal digests, under any hash seed."""
 
-    # No slots for the fields: a dictionary is copied whole, thirty-nine slots one by one, and
-    # every event of a replay copies a state twice.
+    # No slots for the fields: a dictionary is copied whole, slots one by one, at every event.
     __slots__ = ("__dict__",)
 
     def __init__(self, source: Fields | None = None, **given: Any) -> None:
@@ -253,8 +283,17 @@ class State(Fields):
             self.__dict__.update(source.__dict__)
         if given:
             self.__dict__.update(given)
-        if len(self.__dict__) != len(FIELDS):
-            raise TypeError(f"a state has {len(FIELDS)} fields, {len(self.__dict__)} were given")
+        if len(self.__dict__) != _WHOLE:
+            raise TypeError(f"a state has {_WHOLE} fields, {len(self.__dict__)} were given")
+
+    @classmethod
+    def holding(cls, fields: dict[str, Any]) -> State:
+        """A state that holds this very dictionary, which nobody may change from then on."""
+        if len(fields) != _WHOLE:
+            raise TypeError(f"a state has {_WHOLE} fields, {len(fields)} were given")
+        state: State = _new(cls)
+        _set_whole(state, "__dict__", fields)
+        return state
 
     def __setattr__(self, name: str, value: object) -> None:
         raise AttributeError(f"a state is frozen; {name} cannot be set")
@@ -271,15 +310,16 @@ class State(Fields):
         prompt, visit, step, sub = self.question
         drill = self.drill
         lines = [
-            f"{self.at},{self.entries},{self.ask},{prompt},{visit},{step},{sub},{self.trend!a}",
-            _seldom(_SELDOM(self)),
+            f"{self.at},{self.entries},{self.ask},{prompt._value_},{visit},{step},{sub},"
+            f"{self.trend!a}",
+            _seldom(_SELDOM(self.__dict__)),
             self.values.text,
             self.givers.text,
             self.moments.text,
             self.timers.text,
             self.valid.text,
             "" if drill is None else drill.text,
-            *[entered.text for entered in self.visits],
+            *map(_TEXT, self.visits),
         ]
         return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
@@ -304,8 +344,7 @@ def initial() -> State:
         at=0, entries=0, ask=0, question=Question(Prompt.CLOSED), modes=(), fit=(), only="",
         unread=(), crew=(), handling="commander", flight=0, flight_began=0, plan=(),
         visits_made=0, floor=0, visits=(), focus=0, drill=None, memory=False, archive=(),
-        archive_hash="", values=Book(), givers=Book(), moments=Book(), timers=Book(),
+        archive_hash="", values=Book(), givers=Book(), moments=Book(), timers=Book(), paper=(),
         valid=Book(), pending=None, choosing=None, standby=None, looks=(), owed=(), trend=None,
-        marks=(), snags=(), defects=(), flags=(),
-        engine=False, rotor=False, airborne=False, paper=(),
+        marks=(), snags=(), defects=(), flags=(), engine=False, rotor=False, airborne=False,
     )  # fmt: skip

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from runner.engine.conditions import Condition, Formula, NameType
 from runner.engine.limits import Limit
@@ -192,10 +192,7 @@ class End(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Flow:
-    """One list or drill. `flights` says for which flights of a day it stands in the order.
-
-    `measured` holds the positions of its readings; it follows from `steps`.
-    """
+    """One list or drill. `flights` says for which flights of a day it stands in the order."""
 
     id: str
     title: str
@@ -212,11 +209,6 @@ class Flow:
     ends: tuple[End, ...] = ()
     mutes: tuple[str, ...] = ()
     likely: tuple[str, ...] = ()
-    measured: tuple[int, ...] = field(init=False, compare=False, repr=False)
-
-    def __post_init__(self) -> None:
-        found = tuple(i for i, step in enumerate(self.steps) if step.kind is Kind.READING)
-        object.__setattr__(self, "measured", found)
 
     def index(self, step_id: str) -> int:
         """Position of a step by its whole id; raises KeyError for a step of another list."""
@@ -236,6 +228,17 @@ class Need(NamedTuple):
     step: str = ""
 
 
+class Copied(NamedTuple):
+    """One entry of the copy page: a `figure` of the engine's own, or a value by `name`, given by
+    the steps at `places` (list and position); a counter has no places."""
+
+    label: str
+    figure: str = ""
+    name: str = ""
+    unit: str = ""
+    places: tuple[tuple[str, int], ...] = ()
+
+
 class Settings(NamedTuple):
     """The operator's times, in milliseconds."""
 
@@ -243,9 +246,18 @@ class Settings(NamedTuple):
     quiet_after_takeoff: int = 120_000
 
 
+def _derived() -> Any:
+    return field(init=False, compare=False, repr=False)
+
+
 @dataclass(frozen=True, slots=True)
 class Table:
-    """All lists of one aircraft type, ready for the engine."""
+    """All lists of one aircraft type, ready for the engine.
+
+    `ageing` holds, for each list, the positions of the readings that grow too old and the time
+    for which each is fresh; `readers` holds, for each name, the positions by list of the steps in
+    `dependents`; `skipping` are the names that decide whole lists. They follow from the fields.
+    """
 
     aircraft: str
     title: str
@@ -263,9 +275,38 @@ class Table:
     fit: tuple[str, ...]
     happenings: tuple[str, ...]
     needs: tuple[Need, ...] = ()
+    copied: tuple[Copied, ...] = ()
     settings: Settings = field(default_factory=Settings)
     steps: Mapping[str, Step] = field(default_factory=dict)
     dependents: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    ageing: Mapping[str, tuple[tuple[int, int], ...]] = _derived()
+    readers: Mapping[str, Mapping[str, tuple[int, ...]]] = _derived()
+    skipping: frozenset[str] = _derived()
+
+    def __post_init__(self) -> None:
+        fresh = {name: reading.fresh_for for name, reading in self.readings.items()}
+        ageing: dict[str, tuple[tuple[int, int], ...]] = {}
+        places: dict[str, list[tuple[str, int]]] = {}
+        skipping: set[str] = set()
+        for key, flow in self.flows.items():
+            found = []
+            for position, step in enumerate(flow.steps):
+                places.setdefault(step.id, []).append((key, position))
+                if step.kind is Kind.READING:
+                    until = fresh.get(step.reading)
+                    if until is not None:
+                        found.append((position, until))
+            ageing[key] = tuple(found)
+            if flow.when is not None:
+                skipping |= flow.when.names
+        readers: dict[str, dict[str, tuple[int, ...]]] = {}
+        for name, ids in self.dependents.items():
+            by_flow = readers[name] = {}
+            for key, position in sorted(place for step in ids for place in places.get(step, ())):
+                by_flow[key] = (*by_flow.get(key, ()), position)
+        object.__setattr__(self, "ageing", ageing)
+        object.__setattr__(self, "readers", readers)
+        object.__setattr__(self, "skipping", frozenset(skipping))
 
     @staticmethod
     def index(flows: Mapping[str, Flow]) -> tuple[dict[str, Step], dict[str, frozenset[str]]]:

@@ -39,12 +39,16 @@ def _ageing(table: Table, fields: Fields) -> list[int]:
     """When readings of the list or drill in hand grow too old."""
     if fields.airborne or fields.standby is not None or fields.unread or fields.memory:
         return []
-    if fields.drill is not None:
-        return [when for _, when in freshness(table, fields.drill)]
-    for visit in fields.visits:
-        if visit.number == fields.focus:
-            return [when for _, when in freshness(table, visit)]
-    return []
+    active = fields.drill
+    if active is None:
+        focus = fields.focus
+        for visit in fields.visits:
+            if visit.number == focus:
+                active = visit
+                break
+    if active is None or not table.ageing[active.flow]:
+        return []
+    return [when for _, when in freshness(table, active)]
 
 
 def _watched(table: Table, fields: Fields) -> tuple[Step, int] | None:
@@ -72,12 +76,19 @@ def _watched(table: Table, fields: Fields) -> tuple[Step, int] | None:
 
 def next_deadline(table: Table, state: State) -> int | None:
     """The run time at which something changes by itself, or None."""
+    # Asked before every event; most of the time nothing runs, and that is seen without a call.
     found = timer_deadlines(table, state.timers)
-    for visit in (state.drill, *state.visits):
-        if visit is not None:
-            found.extend(deadlines(visit))
-    found.extend(_ageing(table, state))
-    watched = _watched(table, state)
-    if watched is not None:
-        found.append(watched[1])
+    drill = state.drill
+    if drill is not None and drill.wait is not None:
+        found = (*found, *deadlines(drill))
+    for visit in state.visits:
+        if visit.wait is not None:
+            found = (*found, *deadlines(visit))
+    ageing = _ageing(table, state)
+    if ageing:
+        found = (*found, *ageing)
+    if state.trend is not None:
+        watched = _watched(table, state)
+        if watched is not None:
+            found = (*found, watched[1])
     return max(min(found), state.at) if found else None

@@ -38,13 +38,16 @@ def read_event(wire: dict[str, Any]) -> Event:
         cls = BY_WIRE[wire["kind"]]
     except (KeyError, TypeError):
         raise BadEvent(f"unknown kind of event: {wire.get('kind')!r}") from None
-    given = dict(wire)
+    given = wire.copy()
     del given["kind"]
     if cls in _LISTS:
         for name, value in given.items():
             if isinstance(value, list):
                 given[name] = tuple(tuple(v) if isinstance(v, list) else v for v in value)
     try:
-        return cls(**given)
+        # A dictionary of our own need not be unpacked and copied on the way in.
+        event = cls.__new__(cls)
+        event.take(given)
+        return event
     except TypeError as fault:
         raise BadEvent(f"{wire['kind']}: {fault}") from None

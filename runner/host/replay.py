@@ -82,7 +82,7 @@ class Replayer:
     def line(self, line: Line) -> Finding | None:
         """The next line; what it says that the lists do not."""
         if line.type == "event":
-            return self._event(line.seq, line.data, line.stamp)
+            return self._event(line)
         if line.type == "resume":
             self._resumed = since(self.last_stamp, line.stamp)
             self._zero = line.stamp.mono_ms - self.last_at - (self._resumed or 0)
@@ -90,29 +90,31 @@ class Replayer:
             return self._close(line.seq, line.data)
         return None
 
-    def _event(self, seq: int, data: Mapping[str, Any], stamp: Stamp) -> Finding | None:
+    def _event(self, line: Line) -> Finding | None:
+        data, stamp = line.data, line.stamp
         try:
             event = read_event(data["event"])
         except BadEvent as fault:
-            return seq, "replay-event", f"the event could not have happened: {fault}"
-        found = self._clock(event, stamp)
-        if found:
-            return seq, "replay-clock", found
-        if isinstance(event, Opened) or self.events == 0:
+            return line.seq, "replay-event", f"the event could not have happened: {fault}"
+        kind, at = type(event), event.at
+        # What comes no later than what was taken before lies ahead of no clock.
+        if at > self.last_at or kind is Recovered:
+            found = self._clock(event, stamp)
+            if found:
+                return line.seq, "replay-clock", found
+        if kind is Opened or self.events == 0:
             found = self._opening(event)
             if found:
-                return seq, "replay-opening", found
+                return line.seq, "replay-opening", found
         self.events += 1
-        self.last_at, self.last_stamp = max(self.last_at, event.at), stamp
+        self.last_stamp = stamp
+        if at > self.last_at:
+            self.last_at = at
         self.state, outcome = step(self.table, self.state, event)
         if accepted(outcome):
-            self.acceptances.append(seq)
+            self.acceptances.append(line.seq)
         if not same(data, outcome, self.state):
-            return (
-                seq,
-                "replay-outcome",
-                _parted(data, outcome, self.state),
-            )
+            return line.seq, "replay-outcome", _parted(data, outcome, self.state)
         return None
 
     def _clock(self, event: Event, stamp: Stamp) -> str:

@@ -22,6 +22,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runner.engine import conditions
+from runner.engine.book import Book
 from runner.engine.conditions import (
     ConditionFault,
     NameType,
@@ -432,3 +433,16 @@ def test_memory_is_bounded_and_never_changes_a_decision() -> None:
         for degrees_now in range(300):
             assert condition.decide({"oil_temp": D(degrees_now)}) is (degrees_now < 80)
     assert repr(condition) == "Condition('oil_temp < 80.0')"
+
+
+def test_a_decision_is_kept_for_a_book_and_for_nothing_that_may_change() -> None:
+    condition = compile_condition("hook == 'FITTED'", {"hook": NameType("text")})
+    loose: dict[str, Any] = {"hook": "FITTED"}
+    assert condition.decide(loose) is True
+    loose["hook"] = "NOT FITTED"
+    assert condition.decide(loose) is False
+    book = Book({"hook": "FITTED"})
+    assert condition.decide(book) is True
+    assert condition.decide(book.having("hook", "NOT FITTED")) is False
+    assert condition.decide(book.without("hook")) is None
+    assert condition.decide(book) is True

@@ -151,6 +151,29 @@ def test_a_book_changed_step_by_step_is_the_book_made_at_once(
     assert dict(book) == held
 
 
+hows = st.sampled_from(How)
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 3), hows, texts, st.booleans(), st.integers(0, 9))),
+    st.booleans(),
+)
+def test_a_visit_changed_step_by_step_is_the_visit_made_at_once(
+    changes: list[tuple[int, How, str, bool, int]], read: bool
+) -> None:
+    """What is kept of a visit from copy to copy never outlives the latch it was made of."""
+    latches = [Latch()] * 4
+    visit = Visit(3, "start", 1, 500, tuple(latches))
+    for index, how, value, back, entry in changes:
+        if read:
+            assert visit.text == Visit(*visit).text
+        latches[index] = Latch(how, value, 900, "", back, entry)
+        visit = visit.having(index, latches[index])
+        assert visit == Visit(3, "start", 1, 500, tuple(latches))
+        assert visit.aside or How.PUT_OFF not in [latch.how for latch in latches]
+    assert visit.text == Visit(*visit).text
+
+
 @given(st.lists(st.tuples(texts, texts), min_size=2, max_size=2, unique=True))
 def test_no_text_can_be_written_so_that_two_latches_look_like_others(
     pairs: list[tuple[str, str]],
@@ -193,6 +216,8 @@ def test_the_hash_seed_changes_nothing(seed: str, project: Path) -> None:
 
 
 def test_a_state_is_frozen_and_whole() -> None:
+    with pytest.raises(TypeError):
+        State.holding({"at": 0})
     with pytest.raises(AttributeError):
         initial().ask = 3
     with pytest.raises(TypeError):
