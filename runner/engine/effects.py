@@ -93,12 +93,16 @@ class FlightLine(NamedTuple):
 
 
 class Figure(NamedTuple):
-    """One figure for the paper technical log; `value` is empty while it is not known."""
+    """One figure for the paper technical log; `value` is empty while it is not known.
+
+    A time of day has no value: its unit is UTC and `at` is its run time (ms), None while unknown.
+    """
 
     label: str
     value: str = ""
     unit: str = ""
     flight: int = 0
+    at: int | None = None
 
 
 class CardRange(NamedTuple):

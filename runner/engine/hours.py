@@ -31,29 +31,43 @@ class Times:
     starts: int
 
 
-def spans(marks: Iterable[Marked], begin: str, end: str, now: int) -> list[int]:
-    """Milliseconds of every span from a `begin` mark to the next `end` mark, in order of time."""
-    found: list[int] = []
+def periods(marks: Iterable[Marked], begin: str, end: str) -> list[tuple[int, int | None]]:
+    """Every period from a `begin` mark to the next `end` mark, in order of time; the last one has
+    no end while it runs."""
+    found: list[tuple[int, int | None]] = []
     since: int | None = None
     for mark in sorted(marks, key=lambda m: m.when):
         if mark.what == begin and since is None:
             since = mark.when
         elif mark.what == end and since is not None:
-            found.append(mark.when - since)
+            found.append((since, mark.when))
             since = None
     if since is not None:
-        found.append(max(0, now - since))
+        found.append((since, None))
     return found
+
+
+def spans(marks: Iterable[Marked], begin: str, end: str, now: int) -> list[int]:
+    """Milliseconds of every period, the one that runs counted up to `now`."""
+    return [
+        until - since if until is not None else max(0, now - since)
+        for since, until in periods(marks, begin, end)
+    ]
+
+
+def minutes(span: int) -> int:
+    """Whole minutes of milliseconds, the half minute counted up."""
+    return (span + 30_000) // 60_000
 
 
 def times(marks: tuple[Marked, ...], now: int) -> Times:
     """The counters of a run, or of the marks of one flight."""
-    minutes = {
-        name: sum((ms + 30_000) // 60_000 for ms in spans(marks, begin, end, now))
+    whole = {
+        name: sum(minutes(ms) for ms in spans(marks, begin, end, now))
         for name, (begin, end) in PAIRS.items()
     }
     return Times(
-        minutes["engine"], minutes["rotor"], minutes["flight"],
+        whole["engine"], whole["rotor"], whole["flight"],
         sum(mark.what == "landing" for mark in marks),
         sum(mark.what == "engine start" for mark in marks),
     )  # fmt: skip

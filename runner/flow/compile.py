@@ -12,7 +12,9 @@ from __future__ import annotations
 from decimal import Decimal
 from functools import partial
 
+from runner.engine.figures import BUILT_IN
 from runner.engine.table import (
+    Copied,
     Counter,
     Flow,
     Need,
@@ -70,6 +72,7 @@ def compile_table(documents: Documents, scope: Scope, faults: Faults) -> Table:
         fit=tuple(aircraft.fit),
         happenings=tuple(aircraft.happenings),
         needs=_needs(documents, readings, faults),
+        copied=_copied(documents, scope),
         settings=_settings(documents),
         steps=by_id,
         dependents=dependents,
@@ -183,6 +186,21 @@ def _needs(documents: Documents, readings: dict[str, Reading], faults: Faults) -
             if limit is not None:
                 check_reach(limit, reading.low, reading.high, documents.at(*at), faults)
             made.append(Need(need.before, reading.name, limit, need.within))
+    return tuple(made)
+
+
+def _copied(documents: Documents, scope: Scope) -> tuple[Copied, ...]:
+    made = []
+    for entry in documents.aircraft.copy:
+        if entry.figure is not None:
+            made.append(Copied(entry.label or BUILT_IN[entry.figure], figure=entry.figure))
+        elif entry.value in scope.types:
+            kind = scope.types[entry.value]
+            places = tuple(
+                (item.flow.id, item.position) for item in scope.givers.get(entry.value, ())
+            )
+            unit = "" if kind.unit == "count" else kind.unit
+            made.append(Copied(entry.label or kind.label, "", entry.value, unit, places))
     return tuple(made)
 
 

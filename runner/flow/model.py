@@ -4,7 +4,7 @@ Rules: strict, no key beyond the ones listed; what a single document can be wron
 here, what needs another document or the engine's units in `meaning`.
 """
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from runner.flow.fields import (
     Duration,
@@ -106,6 +106,29 @@ class NeedDoc(Strict):
         return fault("not a need", allowed="before with reading and limit, or before with step")
 
 
+class CopyDoc(Strict):
+    """One entry of the copy page for the paper technical log."""
+
+    schema_extra: ClassVar = {"oneOf": [{"required": ["figure"]}, {"required": ["value"]}]}
+
+    figure: (
+        Literal[
+            "engine start", "engine stop", "rotor start", "rotor stop", "take-off", "landing",
+            "engine minutes", "rotor minutes", "flight minutes", "landings", "starts", "defects",
+            "snags",
+        ]
+        | None
+    ) = Field(None, description="a figure that the program keeps by itself")  # fmt: skip
+    value: Name | None = Field(None, description="a value that a step gives, or a counter")
+    label: Label | None = Field(None, description="its name on the page; absent: its own")
+
+    def rule(self) -> FieldFault | None:
+        """One of the two forms."""
+        if (self.figure is None) is not (self.value is None):
+            return None
+        return fault("not an entry of the copy page", allowed="figure, or value")
+
+
 class AircraftDoc(Strict):
     """What all lists and drills of an aircraft share (`aircraft.yaml`)."""
 
@@ -127,6 +150,9 @@ class AircraftDoc(Strict):
     settings: SettingsDoc | None = Field(None, description="the operator's times")
     needs: list[NeedDoc] = Field(
         [], max_length=200, description="what must hold, judged by a monitor"
+    )
+    copy: list[CopyDoc] = Field(
+        [], max_length=60, description="the figures for the paper technical log, in its order"
     )
 
 

@@ -79,6 +79,7 @@ class References:
                     f"no step starts the timer {quoted(name)}",
                     todo=f"give a by-time step timer: {name}, or delete the timer",
                 )
+        self._copied()
         for index, need in enumerate(aircraft.needs):
             before = self._step(need.before, documents.at("needs", index, "before"))
             if need.reading is not None:
@@ -93,6 +94,19 @@ class References:
                         self._faults.add(
                             place, "a need that stands behind its step", found=quoted(need.step)
                         )
+
+    def _copied(self) -> None:
+        """The entries of the copy page: each value known, none twice."""
+        documents, seen = self._documents, set()
+        for index, entry in enumerate(documents.aircraft.copy):
+            key, word = ("value", entry.value) if entry.value else ("figure", entry.figure)
+            place = documents.at("copy", index, key)
+            if entry.value is not None:
+                known = [*self._scope.givers, *documents.aircraft.counters]
+                self._known(entry.value, known, "value that a step gives", place)
+            if (key, word) in seen:
+                self._faults.add(place, "copied twice", found=quoted(str(word)))
+            seen.add((key, word))
 
     def _step(self, name: str, place: Place) -> Item | None:
         item = self._steps.get(name)
