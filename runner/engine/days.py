@@ -95,21 +95,16 @@ def card(table: Table, present: Iterable[ListLine]) -> list[CardRange]:
 
 
 def until(table: Table, flow: Flow) -> str:
-    """What ends the validity of a list: "until refuelled or night stop"."""
-    words = _ends(table, flow)
-    return f"until {words}" if words else ""
+    """What ends the validity of a list: "refuelled, maintenance or night stop"."""
+    words = [what for what in table.happenings if what in flow.valid_until]
+    words += [said for what, said in ENDS_ITSELF.items() if what in flow.valid_until]
+    return " or ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)
 
 
 def _again(table: Table, flow: Flow) -> str:
     """Why a list is asked again that had stayed valid: which of these it was, no state keeps."""
-    words = _ends(table, flow)
+    words = until(table, flow)
     return f"again after {words}" if words else ""
-
-
-def _ends(table: Table, flow: Flow) -> str:
-    words = [what for what in table.happenings if what in flow.valid_until]
-    words += [said for what, said in ENDS_ITSELF.items() if what in flow.valid_until]
-    return " or ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)
 
 
 def _over(table: Table, state: State, visit: Visit, why: str) -> ListLine:
