@@ -24,7 +24,7 @@ LINES = {
     "snag ": ("f5",), "correction ": ("/", "0", "6"), "turn to ": ("/", "0", "0", "2"),
     "happened ": ("/", "0", "0", "5"), "correct ": ("/", "0", "0", "8"),
 }  # fmt: skip
-REACTION_MS = 500
+REACTION_MS = 1000
 TYPING = ("TYPED ", "WORDS ")
 NOT_TAKEN = ("TOO SOON", "KEY HELD", "BEING RECORDED", "REFUSED", "NO NUMBER", "DROPPED")
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
@@ -110,7 +110,7 @@ def _numbered(screen: Terminal, said: str, mark: str = "") -> tuple[str, ...] | 
 
 def press(screen: Terminal, line: str, looked: Looked = lambda screen: None) -> None:
     """Waits until the screen asks for it, presses, and waits until the screen has changed. What
-    stood on the screen before the keys goes to `looked`; half a second passes after it."""
+    stood on the screen before the keys goes to `looked`; a second passes after it."""
     found: list[tuple[str, ...]] = []
 
     def ready() -> bool:
@@ -124,12 +124,14 @@ def press(screen: Terminal, line: str, looked: Looked = lambda screen: None) -> 
     screen.passes(REACTION_MS)
     before = screen.face()
     written = len(found[-1]) > 1 and found[-1][-1] == "enter"
+    before_key = ""
     for key in found[-1]:
         if key.startswith("drill:"):
             _choose_drill(screen, key.removeprefix("drill:"))
             continue
         # What must never be one key has a page of its own, and wants its second key after a pause.
-        screen.key(key, after_ms=500 if key == "+" else 100)
+        screen.key(key, after_ms=1000 if key == "+" or before_key == "." else None)
+        before_key = key
         if key == "f9":
             screen.see_text("DISCONTINUE?")
         if written and key == found[-1][-2]:
@@ -172,7 +174,7 @@ def work(screen: Terminal, inputs: Iterable[Input], looked: Looked = lambda scre
         if not one.text:
             screen.passes(one.passes)
             continue
-        # The last half second is that of a person who has seen the question.
+        # The last second is that of a person who has seen the question.
         screen.passes(max(0, one.passes - REACTION_MS))
         press(screen, one.text, looked)
         given += 1

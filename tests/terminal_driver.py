@@ -33,6 +33,7 @@ KEYS = {
     "f6": "\x1b[17~", "f7": "\x1b[18~", "f8": "\x1b[19~", "f9": "\x1b[20~", "f10": "\x1b[21~",
     "f12": "\x1b[24~",
 }  # fmt: skip
+_NUMBER = re.compile(r"-?\d+(\.\d+)?")
 _TIMES = re.compile(r"\b\d+:\d\d(:\d\d)?\b")
 
 
@@ -173,12 +174,25 @@ class Terminal:
         """Sends these characters at once."""
         os.write(self._fd, text.encode())
 
-    def key(self, *names: str, after_ms: int = 100) -> None:
-        """Presses keys one after the other, time passing before each."""
+    def key(self, *names: str, after_ms: int | None = None) -> None:
+        """Presses keys one after the other, time passing before each: a second before Enter, as
+        after a look at what was typed, else a tenth. The digits of a number are keys of their own,
+        and each is seen to be taken before the next."""
         for name in names:
-            if self._told is not None:
-                self.passes(after_ms)
-            self.type(KEYS.get(name, name))
+            if name in KEYS or not _NUMBER.fullmatch(name):
+                self._press(name, after_ms)
+                continue
+            for digit in name:
+                written = len(self.output)
+                self._press(digit, after_ms)
+                self.all_read()
+                if len(name) > 1:
+                    self.see(lambda since=written: len(self.output) > since, f"{digit} of {name}")  # type: ignore[misc]
+
+    def _press(self, name: str, after_ms: int | None) -> None:
+        if self._told is not None:
+            self.passes(after_ms if after_ms is not None else 1000 if name == "enter" else 100)
+        self.type(KEYS.get(name, name))
 
     def all_read(self) -> None:
         """Comes back when no key waits in the terminal any more; for a screen that takes keys one

@@ -1,12 +1,11 @@
 """Keys to words: a pure reducer, and the table of what a key means at each prompt.
 
-Rules: one key answers one question at most; an accept within 0.4 s of a new question, a key that is
-held, and pasted text answer nothing, and the screen says so; digits typed too early are refused as
-a whole, never in part; Enter ends what was typed and is nothing else; no single key, and no Ctrl-C,
-ends a run; drills, discontinue and marks work at every prompt. `-` at the start of an answer is
-"not so", except for a reading that may be below zero, where it begins the number. Where a value may
-be typed, a digit never chooses, so that the first digit of a value cannot be taken for a choice:
-choices are then behind the decimal point.
+Rules: one key answers one question at most, and two answers are a second apart; an answer within
+0.4 s of a new question, a key that is held, keys in a burst, and pasted text answer nothing, and
+the screen says so; no single key, and no Ctrl-C, ends a run; drills, discontinue and marks work at
+every prompt. `-` at the start of an answer is "not so", except for a reading that may be below
+zero, where it begins the number. Where a value may be typed, a digit never chooses, so that the
+first digit of a value cannot be taken for a choice: choices are then behind the decimal point.
 """
 
 from __future__ import annotations
@@ -16,31 +15,32 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from runner.engine.effects import Listen, Prompt, View
-from runner.terminal.commands import FUNCTION_KEYS, local
+from runner.terminal.commands import FUNCTION_KEYS
 from runner.terminal.keystate import (
     ACCEPT_KEYS,
     ASK_BOUND,
     BACK_KEYS,
+    BOUNCE_MS,
     BURST_MS,
     DRILL_KEY,
-    GUARD_MS,
     HELD_MS,
-    LONG_AGO,
-    LONGEST_LINE,
-    LONGEST_NUMBER,
     MORE_KEY,
     NOT_SO_KEYS,
-    Action,
-    Do,
     KeyState,
     Page,
     Result,
+    answer,
     not_accepted,
     open_page,
+    refuse,
     say,
-    send,
 )
 from runner.terminal.pagekeys import command_key, on_page, option, station_items
+from runner.terminal.typed import digit_key, ended_number, in_line
+from runner.terminal.voicekeys import VOICE_KEYS, voice_key
+
+NAMED: Mapping[str, str] = {"as shown": "+", "not so": "n", "more": MORE_KEY}
+"""Keys that a person's own table of keys sends by their name: what they are on the pad."""
 
 
 class Means(StrEnum):
@@ -89,31 +89,37 @@ def press(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Res
     """The next state and what to do for one key.
 
     `key` is a printable character or one of: enter, backspace, escape, pageup, pagedown, f1 to
-    f12, paste, ctrl (any other control key). `now` is run time, ms. Never raises for a key.
+    f12, paste, ctrl (any other control key), talk, transmit, or a name in `NAMED`. `now` is run
+    time, ms. Never raises for a key.
     """
-    held = key == keys.last and now - keys.last_at < HELD_MS
-    rushed = key != keys.last and now - keys.last_at < BURST_MS
-    before, keys = keys, keys._replace(last=key, last_at=now, note="", denied=False)
+    if key in VOICE_KEYS:
+        return voice_key(keys, key, now), None
+    before, keys = keys, _timed(keys, key, now)
     if key == "paste":
-        return say(keys, "PASTED TEXT ANSWERS NOTHING")
+        return refuse(keys, "PASTED TEXT ANSWERS NOTHING", now)
     if key == "ctrl":
         return say(keys, "NO KEY ENDS A RUN; / 0 9 LEAVES IT OPEN")
     if key in FUNCTION_KEYS:
-        if held:
+        if keys.held:
             return keys._replace(note=before.note), None
         return command_key(keys, FUNCTION_KEYS[key], now, view)
+    if key in NAMED:
+        if keys.line is not None and keys.page is Page.NONE:
+            return say(keys, "WORDS STAND THERE: ENTER, OR BACK")
+        key = NAMED[key]
     if keys.page is not Page.NONE:
-        return on_page(keys, key, now, view, listen, held, rushed)
+        return on_page(keys, key, now, view, listen)
     if keys.line is not None:
-        return _in_line(keys, key, now, view, listen)
+        return in_line(keys, key, now)
     if key == DRILL_KEY:
-        return (keys, None) if held else (open_page(keys, Page.DRILLS, now), None)
+        return (keys, None) if keys.held else (open_page(keys, Page.DRILLS, now), None)
     if key in BACK_KEYS:
         return keys._replace(typed=keys.typed[:-1] if key == "backspace" else keys.typed), None
     if key == MORE_KEY:
         return open_page(keys, Page.MORE, now)._replace(typed="", early=False), None
     if key == "enter":
-        return _number(keys, now, view) if keys.typed else (keys, None)
+        who = f"{view.waiting_for[0]}: " if both_look(view) else ""
+        return ended_number(keys, now, who, view.ask) if keys.typed else (keys, None)
     if before.denied and not listen.number:
         # What usually follows the key of acceptance, a reason and *as shown*, is no answer here.
         if key.isdigit():
@@ -121,10 +127,21 @@ def press(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Res
         if key in ACCEPT_KEYS:
             return say(keys, "NOTHING WAS ACCEPTED; AGAIN GIVES THE ANSWER")
     if key in ACCEPT_KEYS or key in NOT_SO_KEYS or (key in ".," or key.isdigit()):
-        return _answer(keys, key, now, view, listen, held, rushed)
+        return _answer(keys, key, now, view, listen)
     if len(key) == 1 and key.isprintable():
-        return keys._replace(line=key, line_ask=view.ask, typed="", early=False), None
+        opened = keys._replace(line=key, line_ask=view.ask, typed="", early=False, typed_at=now)
+        return opened, None
     return keys, None
+
+
+def _timed(keys: KeyState, key: str, now: int) -> KeyState:
+    """The state with this key as the last one, and what its time says of it."""
+    again, gap = key == keys.last, now - keys.last_at
+    return keys._replace(
+        last=key, last_at=now, note="", denied=False, held=again and gap < HELD_MS,
+        bounced=again and gap < BOUNCE_MS,
+        burst_at=now if not again and gap < BURST_MS else keys.burst_at,
+    )  # fmt: skip
 
 
 def settle(keys: KeyState, view: View, now: int) -> KeyState:
@@ -139,56 +156,25 @@ def settle(keys: KeyState, view: View, now: int) -> KeyState:
     )  # fmt: skip
 
 
-def _number(keys: KeyState, now: int, view: View) -> Result:
-    typed, keys = keys.typed, keys._replace(typed="")
-    if keys.early:
-        return say(keys._replace(early=False), f"{typed} TYPED TOO SOON: TYPE IT AGAIN")
-    if keys.sent:
-        return say(keys, "ANSWER BEING RECORDED")
-    if typed in ("-", ".", "-."):
-        return keys, None
-    who = f"{view.waiting_for[0]}: " if both_look(view) else ""
-    return send(keys, who + typed, view.ask)
-
-
-def _answer(
-    keys: KeyState, key: str, now: int, view: View, listen: Listen, held: bool, rushed: bool
-) -> Result:
+def _answer(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Result:
     if takes_number(view, listen) and not (key in ACCEPT_KEYS or key in "nN"):
         begins = listen.low is not None and listen.low < 0
         if key.isdigit() or keys.typed or (key == "-" and begins):
-            return _digit(keys, key, now)
+            return digit_key(keys, key, now)
         if key in ".," and view.options:
             return open_page(keys, Page.OPTIONS, now), None
         if key in ".,":
-            return _digit(keys, ".", now)
+            return digit_key(keys, ".", now)
     if keys.typed:
         return say(keys, "DIGITS STAND THERE: ENTER, OR BACKSPACE")
     if key.isdigit():
-        return _numbered(keys, int(key), now, view, listen, held, rushed)
+        return _numbered(keys, int(key), now, view, listen)
     if key in ".,":
         return keys, None
-    reason = not_accepted(keys, now, held, rushed)
-    keys = keys._replace(accept_at=now)
+    reason = not_accepted(keys, now)
     if reason:
-        return say(keys, reason)
+        return refuse(keys, reason, now)
     return _cell(keys, key in ACCEPT_KEYS, now, view, listen)
-
-
-def _digit(keys: KeyState, key: str, now: int) -> Result:
-    if keys.sent:
-        return say(keys, "ANSWER BEING RECORDED")
-    early = keys.early or now - keys.asked_at < GUARD_MS
-    typed = keys.typed
-    if key == "-":
-        typed = typed[1:] if typed.startswith("-") else "-" + typed
-    elif key in ".,":
-        typed = typed if "." in typed else typed + "."
-    else:
-        typed += key
-    if len(typed) > LONGEST_NUMBER:
-        return say(keys, "NO LONGER NUMBER IS TAKEN")
-    return keys._replace(typed=typed, early=early), None
 
 
 def _cell(keys: KeyState, yes: bool, now: int, view: View, listen: Listen) -> Result:
@@ -197,7 +183,7 @@ def _cell(keys: KeyState, yes: bool, now: int, view: View, listen: Listen) -> Re
         return say(keys, "EACH READS IT: EACH BY THE NUMBER OF THEIR OWN")
     if cell.means is Means.SEND:
         who = f"{view.waiting_for[0]}: " if both_look(view) and cell.text == "not so" else ""
-        return send(keys, who + cell.text, view.ask)
+        return answer(keys, who + cell.text, view.ask, now)
     if cell.means is Means.FAULT:
         return open_page(keys, Page.FAULT, now), None
     if cell.means is Means.NOTE:
@@ -207,7 +193,7 @@ def _cell(keys: KeyState, yes: bool, now: int, view: View, listen: Listen) -> Re
     if view.options:
         return say(keys, "CHOOSE BY NUMBER")
     if listen.responses and not listen.number:
-        return send(keys, listen.responses[0], view.ask)
+        return answer(keys, listen.responses[0], view.ask, now)
     if listen.number and view.prompt is Prompt.UNMET:
         return say(keys, "LIMIT NOT MET: TYPE THE VALUE READ NOW")
     if listen.number:
@@ -247,15 +233,13 @@ def seats(view: View) -> tuple[str, ...]:
     return known + tuple(role for role in wanted if role not in known)
 
 
-def _numbered(
-    keys: KeyState, digit: int, now: int, view: View, listen: Listen, held: bool, rushed: bool
-) -> Result:
+def _numbered(keys: KeyState, digit: int, now: int, view: View, listen: Listen) -> Result:
     """A digit that answers: a choice, an item, a person."""
     choices: tuple[str, ...]
     if view.prompt is Prompt.STATION:
         choices = tuple(f"tick {text}" for _, text in station_items(view, listen))
         if len(choices) > 9:
-            return _digit(keys, str(digit), now)
+            return digit_key(keys, str(digit), now)
     elif view.prompt is Prompt.FIRST_PAGE:
         choices = tuple(f"{role}: page read" for role in seats(view))
     elif both_look(view) and view.options:
@@ -266,34 +250,5 @@ def _numbered(
         choices = view.options
     if not 1 <= digit <= len(choices):
         return say(keys, f"NO NUMBER {digit} HERE")
-    if keys.sent or held or rushed or now - keys.asked_at < GUARD_MS:
-        return say(keys, not_accepted(keys._replace(accept_at=LONG_AGO), now, held, rushed))
-    return option(keys, choices[digit - 1], now, view)
-
-
-def _in_line(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Result:
-    line = keys.line or ""
-    if key == "backspace":
-        return keys._replace(line=line[:-1] if len(line) > 1 else None), None
-    if key == "escape":
-        return (keys, None) if line.strip() else (keys._replace(line=None), None)
-    if key == "enter":
-        said = " ".join(line.split())
-        if not said:
-            return keys._replace(line=None), None
-        keys = keys._replace(line=None)
-        own = local(said)
-        if own == "leave":
-            return keys, Action(Do.LEAVE)
-        if own == "keys":
-            return open_page(keys, Page.KEYS, now), None
-        if own:
-            return keys, Action(Do.THEME, own.removeprefix("theme").strip())
-        if said.casefold() == "snag":
-            said = "snag words later"
-        return send(keys, said, keys.line_ask)
-    if len(key) == 1 and key.isprintable():
-        if len(line) >= LONGEST_LINE:
-            return say(keys, f"AT MOST {LONGEST_LINE} CHARACTERS ARE TAKEN")
-        return keys._replace(line=line + key), None
-    return keys, None
+    reason = not_accepted(keys, now)
+    return refuse(keys, reason, now) if reason else option(keys, choices[digit - 1], now, view)

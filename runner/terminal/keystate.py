@@ -1,7 +1,9 @@
 """What the keyboard holds between two keys, and what a key may ask of the shell.
 
 Rules: frozen values; everything typed but not yet sent stands here and is on the screen; nothing
-here knows a terminal. Times are run time in milliseconds.
+here knows a terminal. Times are run time in milliseconds. The times of this page are what tells a
+deliberate key from any other: a sleeve over the pad for a second gives one answer at most, and
+never one that takes two keys.
 """
 
 from __future__ import annotations
@@ -11,8 +13,16 @@ from typing import NamedTuple
 
 LONG_AGO = -(10**9)
 GUARD_MS = 400
+"""An answer sooner than this after its question, or after keys in a burst, is none."""
 HELD_MS = 750
+"""The same key again within this is a key that is held, at any rate of repeating from 2 Hz on."""
 BURST_MS = 80
+"""Two different keys within this are no two deliberate keys."""
+BOUNCE_MS = 60
+"""The same digit again within this is the contact of one key, or a key that is held."""
+APART_MS = 1_000
+"""Two answers are this far apart; so are the two keys of an answer that takes two, and the first
+digit or letter of a typed one and its Enter."""
 LONGEST_NUMBER = 9
 LONGEST_LINE = 200
 
@@ -78,9 +88,17 @@ class KeyState(NamedTuple):
     sent: bool = False
     last: str = ""
     last_at: int = LONG_AGO
-    accept_at: int = LONG_AGO
+    held: bool = False
+    bounced: bool = False
+    burst_at: int = LONG_AGO
+    typed_at: int = LONG_AGO
+    answer_at: int = LONG_AGO
     denied: bool = False
     note: str = ""
+    talk_at: int = LONG_AGO
+    talk_until: int = LONG_AGO
+    transmit: bool = False
+    transmit_at: int = LONG_AGO
 
 
 Result = tuple[KeyState, Action | None]
@@ -106,12 +124,22 @@ def send(keys: KeyState, text: str, ask: int) -> Result:
     return shut(keys)._replace(sent=True, typed="", early=False), Action(Do.SEND, text, ask)
 
 
-def not_accepted(keys: KeyState, now: int, held: bool, rushed: bool) -> str:
-    """Why an accepting key does not count; empty when it does."""
+def answer(keys: KeyState, text: str, ask: int, now: int) -> Result:
+    """Words that answer the question; the next answer is a second away."""
+    return send(keys._replace(answer_at=now), text, ask)
+
+
+def not_accepted(keys: KeyState, now: int) -> str:
+    """Why an answering key does not count; empty when it does."""
     if keys.sent:
         return "ANSWER BEING RECORDED"
     if now - keys.asked_at < GUARD_MS:
         return "TOO SOON AFTER THE CALL: PRESS AGAIN"
-    if held or rushed or now - keys.accept_at < HELD_MS:
+    if keys.held or now - keys.burst_at < GUARD_MS or now - keys.answer_at < APART_MS:
         return "KEY HELD OR TOO QUICK: PRESS AGAIN"
     return ""
+
+
+def refuse(keys: KeyState, reason: str, now: int) -> Result:
+    """The state after an answer that did not count; keys that follow at once do not either."""
+    return say(keys._replace(burst_at=now), reason)

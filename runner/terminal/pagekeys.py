@@ -11,6 +11,7 @@ from runner.engine.effects import Listen, View
 from runner.terminal.commands import PUT_OFF, SHEETS, Command, words
 from runner.terminal.keystate import (
     ACCEPT_KEYS,
+    APART_MS,
     BACK_KEYS,
     DRILL_KEY,
     GUARD_MS,
@@ -21,8 +22,10 @@ from runner.terminal.keystate import (
     KeyState,
     Page,
     Result,
+    answer,
     not_accepted,
     open_page,
+    refuse,
     say,
     send,
     shut,
@@ -34,7 +37,7 @@ def option(keys: KeyState, text: str, now: int, view: View) -> Result:
     said = text.casefold()
     if said.startswith(("accept", "commander accepts", "continue, emergency only")):
         return accept_page(keys, now, view), None
-    return send(keys, text, view.ask)
+    return answer(keys, text, view.ask, now)
 
 
 def accept_page(keys: KeyState, now: int, view: View) -> KeyState:
@@ -65,37 +68,42 @@ def command_key(keys: KeyState, command: Command, now: int, view: View) -> Resul
         same = keys.page is command.page
         return (shut(keys) if same else open_page(keys, command.page, now)), None
     if command.line:
-        return shut(keys)._replace(line=command.line, line_ask=view.ask, typed=""), None
+        return open_line(keys, command.line, now, view), None
     said = words(command, view)
     if said == "theme":
         return shut(keys), Action(Do.THEME)
     if command is PUT_OFF and not view.may_put_off:
         return say(shut(keys), "THIS STEP CANNOT BE PUT OFF")
-    if said == "affirm":
-        reason = not_accepted(keys, now, False, False)
-        if reason:
-            return say(shut(keys), reason)
-        keys = keys._replace(accept_at=now)
-    return send(keys, said, view.ask)
+    if said not in ANSWERING:
+        return send(keys, said, view.ask)
+    reason = not_accepted(keys, now)
+    return refuse(shut(keys), reason, now) if reason else answer(keys, said, view.ask, now)
 
 
-def on_page(
-    keys: KeyState, key: str, now: int, view: View, listen: Listen, held: bool, rushed: bool
-) -> Result:
+ANSWERING = ("affirm", "put off", "unable")
+"""Commands that move the list on, and so are no quicker than an answer."""
+
+
+def open_line(keys: KeyState, begun: str, now: int, view: View) -> KeyState:
+    """The state with a line of words that is begun."""
+    return shut(keys)._replace(line=begun, line_ask=view.ask, typed="", typed_at=now)
+
+
+def on_page(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Result:
     """A key while a page lies over the list."""
     page = keys.page
-    if held and key != "0":
+    if keys.held and key != "0":
         return keys, None
     if key in BACK_KEYS or (page is Page.MORE and key == MORE_KEY):
         return shut(keys), None
     if key == DRILL_KEY:
         return (shut(keys) if page is Page.DRILLS else open_page(keys, Page.DRILLS, now)), None
     if page in (Page.ACCEPT_SURE, Page.DISCONTINUE, Page.LEAVE):
-        return _second(keys, key, now, view, rushed)
+        return _second(keys, key, now, view)
     if key == MORE_KEY:
         return open_page(keys, Page.MORE, now), None
     if page is Page.MORE and len(key) == 1 and key.isalpha():
-        return shut(keys)._replace(line=key, line_ask=view.ask), None
+        return open_line(keys, key, now, view), None
     if key in NOT_SO_KEYS:
         return shut(keys), None
     if not (len(key) == 1 and key.isdigit()):
@@ -120,7 +128,10 @@ def _page_digit(keys: KeyState, digit: int, now: int, view: View, listen: Listen
     if page is Page.ACCEPT:
         return open_page(keys, Page.ACCEPT_SURE, now)._replace(reason=texts[at]), None
     if page is Page.OPTIONS:
-        return option(keys, texts[at], now, view)
+        reason = not_accepted(keys, now)
+        if not reason and now - keys.page_at < APART_MS:
+            reason = "TOO SOON: PRESS AGAIN"
+        return refuse(keys, reason, now) if reason else option(keys, texts[at], now, view)
     prefix = {Page.DRILLS: "drill ", Page.TIMERS: "timer ", Page.FAULT: "fault "}.get(page)
     if prefix is None:
         return keys, None
@@ -140,14 +151,16 @@ def page_texts(page: Page, view: View, listen: Listen) -> tuple[str, ...]:
     return view.options if page is Page.OPTIONS else ()
 
 
-def _second(keys: KeyState, key: str, now: int, view: View, rushed: bool) -> Result:
+def _second(keys: KeyState, key: str, now: int, view: View) -> Result:
     """The second key of what must never be one key."""
+    page, reason = keys.page, keys.reason
     if key not in ACCEPT_KEYS:
         return shut(keys), None
-    if rushed or now - keys.page_at < GUARD_MS:
-        return say(keys, "TOO SOON: PRESS AGAIN")
-    page, reason = keys.page, keys.reason
-    keys = keys._replace(accept_at=now)
+    # To accept passes a step, and so wants more than a sleeve may do.
+    wait = APART_MS if page is Page.ACCEPT_SURE else GUARD_MS
+    if now - keys.burst_at < GUARD_MS or now - keys.page_at < wait:
+        return refuse(keys, "TOO SOON: PRESS AGAIN", now)
+    keys = keys._replace(answer_at=now)
     if page is Page.LEAVE:
         return shut(keys), Action(Do.LEAVE)
     if page is Page.DISCONTINUE:

@@ -1,0 +1,46 @@
+"""The keys of talking: talk to the list, and transmit on the radio.
+
+Rules: a plain terminal reports no release of a key, so a press of *transmit* begins it and the next
+press ends it, and *talk* opens the microphone until it is pressed again or for 5 s; the repeats of
+a key that is held are no further presses, and keep *talk* open; while *transmit* is down the
+microphone is ignored, no call is repeated and no bell rings. Neither key answers anything, or is
+looked at where a held key or a burst is told from deliberate ones. Times are run time in
+milliseconds.
+"""
+
+from __future__ import annotations
+
+from runner.terminal.keystate import HELD_MS, KeyState
+
+TALK, TRANSMIT = "talk", "transmit"
+VOICE_KEYS = (TALK, TRANSMIT)
+TALK_MS = 5_000
+
+
+def voice_key(keys: KeyState, key: str, now: int) -> KeyState:
+    """The state after a press, or a repeat, of *talk* or *transmit*."""
+    if key == TRANSMIT:
+        repeats = now - keys.transmit_at < HELD_MS
+        down = keys.transmit if repeats else not keys.transmit
+        # Who transmits does not talk to the list, also not when the transmission has ended.
+        return keys._replace(transmit=down, transmit_at=now, talk_until=min(keys.talk_until, now))
+    if keys.transmit:
+        return keys._replace(talk_at=now)
+    repeats = now - keys.talk_at < HELD_MS
+    closes = now < keys.talk_until and not repeats
+    # The repeats of the press that closed it must not open it again.
+    stays_shut = repeats and now >= keys.talk_until
+    until = now if closes or stays_shut else now + TALK_MS
+    return keys._replace(talk_at=now, talk_until=until)
+
+
+def talking(keys: KeyState, now: int) -> bool:
+    """Whether the microphone is open to the list."""
+    return now < keys.talk_until and not keys.transmit
+
+
+def voice_words(keys: KeyState, now: int) -> tuple[str, ...]:
+    """What the screen says of it, as long as it is so."""
+    if keys.transmit:
+        return ("TRANSMIT",)
+    return ("TALK",) if talking(keys, now) else ()
