@@ -120,10 +120,10 @@ def _figures(gauge: Gauge, drawn: Drawn) -> str:
 
 def _beside(place: int, first: int, last: int, value: Decimal, gauge: Gauge, room: int) -> int:
     """The star's cell, moved off a bracket to the side of it on which the value lies."""
-    if gauge.low is not None and place <= first:
-        place = first - 1 if value < gauge.low else first + 1
-    elif gauge.low is not None and value < gauge.low:
+    if gauge.low is not None and value < gauge.low:
         place = min(place, first - 1)
+    elif gauge.low is not None and place <= first:
+        place = first + 1
     if gauge.high is not None and value > gauge.high:
         place = max(place, last + 1)
     elif gauge.high is not None and place >= last:

@@ -27,8 +27,8 @@ FLAGS = (
     "--hide-scrollbars",
 )
 LONGEST_S = 120
-TALLEST = 1500
-"""Pixels of an image: what is taller is made smaller by many viewers, and then nobody reads it."""
+WIDEST, TALLEST = 1720, 1800
+"""Pixels of an image: what is larger is made smaller by many viewers, and then nobody reads it."""
 LINE = 30
 
 
@@ -52,13 +52,15 @@ def make(pictures: Sequence[Path], root: Path, folder: Path, looks: int = 0) -> 
             if looks:
                 # Three looks stand beside each other, in two rows.
                 width, height = width * min(looks, 3) // 3, height * (-(-looks // 3)) // 2
-            each = max(1, TALLEST // (height + LINE))
+            abreast = max(1, WIDEST // width)
+            each = abreast * max(1, TALLEST // (height + LINE))
             for number in range(0, len(ones), each):
                 group = ones[number : number + each]
                 page = Path(home) / "sheet.html"
                 page.write_text(_page(group, width, height), encoding="utf-8")
                 target = folder / f"{size}-{number // each + 1:02}.png"
-                _shoot(browser, page, target, width, len(group) * (height + LINE), Path(home))
+                high = -(-len(group) // abreast) * (height + LINE)
+                _shoot(browser, page, target, abreast * width, high, Path(home))
                 print(target, *(one.parent.name for one in group))
     return 0
 
@@ -73,10 +75,10 @@ def _size_of(picture: Path) -> tuple[int, int]:
 def _page(pictures: Sequence[Path], width: int, height: int) -> str:
     style = (
         f"body{{margin:0;font:20px sans-serif;line-height:{LINE}px}}"
-        f"div{{width:{width}px;height:{height}px;overflow:hidden}}"
+        f"figure{{margin:0;float:left}}div{{width:{width}px;height:{height}px;overflow:hidden}}"
     )
     shown = "".join(
-        f'{picture.parent.name}<div><img src="{picture.resolve().as_uri()}"></div>'
+        f'<figure>{picture.parent.name}<div><img src="{picture.resolve().as_uri()}"></div></figure>'
         for picture in pictures
     )
     return f'<!doctype html><meta charset="utf-8"><style>{style}</style>{shown}'

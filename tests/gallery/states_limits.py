@@ -35,10 +35,10 @@ def limits() -> tuple[Scene, ...]:
             ("copilot: 12",),
         ),
         Scene(
-            "read-back-near",
-            "A value near its limit is read back",
+            "read-back-inside",
+            "A value inside its limit, not surely heard, is read back",
             at("engage.oil_temperature"),
-            ("copilot: 40",),
+            ("unsure: copilot: 61",),
         ),
         Scene(
             "unmet-nobody",

@@ -7,66 +7,25 @@ put-off items and hints may give way to it, never the challenge, what answers it
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from itertools import pairwise
-
-import pytest
 
 from runner.engine.effects import Prompt
 from runner.terminal.aside import Size
 from runner.terminal.clock import Clock
 from runner.terminal.keys import takes_number
 from runner.terminal.keystate import Page
-from runner.terminal.layout import SIDE_FROM, SIDE_WIDTH, screen
+from runner.terminal.layout import screen
 from runner.terminal.pagekeys import page_texts
 from runner.terminal.rows import Tone, cells, clean, row_cells, row_text
 from tests.gallery.draw import Taken, gallery
 from tests.gallery.scenes import SIZES
+from tests.gallery.seen import asked, each, flat, on_list, rows_of, seen
 from tests.gallery.stage import DAWN_MS
 
 COCKPIT = SIZES[0]
 DRAWN = set("\u2588\u2580\u2584 ")
 CUT = re.compile(r"[^\s.]\.\.(?!\.)")
-LISTED = (
-    Prompt.ASKING, Prompt.UNMET, Prompt.WAITING, Prompt.CLOSING, Prompt.CAUTION, Prompt.READ_BACK,
-    Prompt.CHOOSING,
-)  # fmt: skip
-"""Prompts whose screen shows one challenge."""
 WIDE = 400
-
-
-def rows_of(one: Taken) -> list[str]:
-    """The rows of a screen; of a wide one the left column alone, where a list stands beside it."""
-    rows = [row_text(row) for row in one.rows["day"]]
-    beside = one.size.columns >= SIDE_FROM and any(f"FLIGHT {one.view.flight}" in r for r in rows)
-    if beside and on_list(one):
-        return [row[: one.size.columns - SIDE_WIDTH - 3] for row in rows]
-    return rows
-
-
-def seen(one: Taken) -> str:
-    """All words of a screen, in order, single spaces, capitals."""
-    return flat(" ".join(rows_of(one)))
-
-
-def flat(words: str) -> str:
-    return " ".join(words.split()).upper()
-
-
-def on_list(one: Taken) -> bool:
-    """Whether the list is seen and no page lies over it."""
-    return one.aside.keys.page is Page.NONE
-
-
-def asked(one: Taken) -> bool:
-    """Whether the screen shows one challenge."""
-    return on_list(one) and one.view.prompt in LISTED
-
-
-def each(wanted: Callable[[Taken], bool] = lambda one: True) -> pytest.MarkDecorator:
-    """A test of every state at every size that is wanted."""
-    chosen = [one for one in gallery() if wanted(one)]
-    return pytest.mark.parametrize("one", chosen, ids=[one.named for one in chosen])
 
 
 @each()
