@@ -198,7 +198,7 @@ class Formula(_Compiled):
         known = self._known(values)
         number: Decimal | None = self._seen.get(known, _ABSENT)
         if number is _ABSENT:
-            number = _finite(self._run(known), self._decimals)
+            number = _finite(self._run(known), self._decimals, self._tree.decimals)
             self._remember(known, number)
         return number
 
@@ -231,20 +231,19 @@ def _rounded(value: Decimal, decimals: int) -> Decimal | None:
     return rounded if rounded else rounded.copy_abs()
 
 
-def _finite(result: Any, decimals: int | None) -> Decimal | None:
-    """The exact number of a float that CEL gave, rounded if decimals are given."""
-    if result.__class__ is not float:
-        return None
-    number = Decimal(result)
-    if not number.is_finite():
+def _finite(result: Any, decimals: int | None, exact: int | None = None) -> Decimal | None:
+    """The number of a float that CEL gave, rounded if decimals are given; binary noise is taken
+    away first, behind the decimals that the number has by itself (`exact`; None: a quotient)."""
+    number = Decimal(result) if result.__class__ is float else None
+    if number is None or not number.is_finite():
         return None
     if decimals is None:
         return number
     if number and number.adjusted() + decimals >= _SIGNIFICANT:
         return None
-    return _rounded(
-        number.quantize(Decimal((0, (1,), -decimals - _GUARD)), context=_CONTEXT), decimals
-    )
+    there = decimals + _GUARD if exact is None else max(exact, decimals)
+    kept = min(there, _SIGNIFICANT - 1 - number.adjusted()) if number else there
+    return _rounded(number.quantize(Decimal((0, (1,), -kept)), context=_CONTEXT), decimals)
 
 
 def _evaluated(program: Any, data: dict[str, float | str | bool]) -> Any:
