@@ -117,6 +117,19 @@ class Terminal:
         """The screen without its running times: what changes when something happens."""
         return _TIMES.sub("", "\n".join(self.lines()))
 
+    def modes(self) -> frozenset[int]:
+        """The modes that the program asked the terminal for and has not taken back."""
+        return frozenset(self._screen.mode)
+
+    def line_settings(self) -> list[object]:
+        """How the system treats what is typed: echo, whole lines, signals of keys."""
+        if sys.platform == "win32":
+            return []
+        else:  # noqa: RET505
+            import termios
+
+            return list(termios.tcgetattr(self._inner))
+
     def colours(self) -> set[str]:
         """Every colour that stands on the screen, by name; "default" is none."""
         cells = [cell for row in self._screen.buffer.values() for cell in row.values()]
@@ -158,10 +171,17 @@ class Terminal:
 
     def passes(self, ms: int) -> None:
         """Lets time pass for the program; comes back when all that was due has happened."""
+        self.gone_ms += ms
+        self._order(f"pass {ms}")
+
+    def fail(self, module: str, name: str) -> None:
+        """A function of the program fails from now on."""
+        self._order(f"fail {module} {name}")
+
+    def _order(self, line: str) -> None:
         if self._told is None:
             raise ValueError("this program goes by the clock of the machine")
-        self.gone_ms += ms
-        self._told.write(f"pass {ms}\n")
+        self._told.write(f"{line}\n")
         self._told.flush()
         orders = self._orders.fileno()
         while orders not in select.select([orders, self._fd], [], [], PATIENCE_S)[0]:

@@ -1,13 +1,14 @@
 """The real program in a terminal of the tests, by a clock that goes where it is told.
 
 Rules: nothing of the program stands in but its clock; orders come over an inherited socket, a line
-each (`pass 1000`: so many milliseconds go by, and what is due happens; answered `ok`), so that no
-test waits for real time to pass; the time already gone at the start is in the environment, for a
-run that is taken up again.
+each (`pass 1000`: so many milliseconds go by, and what is due happens; `fail MODULE NAME`: that
+function fails from now on; answered `ok`), so that no test waits for real time to pass; the time
+already gone at the start is in the environment, for a run that is taken up again.
 """
 
 from __future__ import annotations
 
+import importlib
 import os
 import socket
 import sys
@@ -44,6 +45,19 @@ def own_terminal() -> None:
         fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
 
+def fail(module: str, name: str) -> None:
+    """Puts a fault in the place of a function, or of a method (`Class.name`)."""
+
+    def broken(*_: object, **__: object) -> None:
+        raise RuntimeError("broken for a test")
+
+    *of, last = name.split(".")
+    place: object = importlib.import_module(module)
+    for part in of:
+        place = getattr(place, part)
+    setattr(place, last, broken)
+
+
 def obey(orders: socket.socket, clock: ToldClock) -> None:
     """Gives the program the clock, and does what the test orders while it runs."""
     from runner.commands import running
@@ -59,7 +73,11 @@ def obey(orders: socket.socket, clock: ToldClock) -> None:
     def work() -> None:
         with orders.makefile("rw", encoding="ascii") as lines:
             for line in lines:
-                clock.go(int(line.removeprefix("pass ")))
+                order, *rest = line.split()
+                if order == "fail":
+                    fail(*rest)
+                else:
+                    clock.go(int(rest[0]))
                 for run in runs:
                     run.run_due(run.now())
                 lines.write("ok\n")

@@ -67,6 +67,8 @@ class Canvas(Renderer):
             self._raw(_FOCUS_OFF)
             output.quit_alternate_screen()
             output.reset_attributes()
+            # A drawing that failed half way would leave the terminal waiting for the rest.
+            self._raw(_SHOW)
         super().reset(_scroll, leave_alternate_screen)
 
     def erase(self, leave_alternate_screen: bool = True) -> None:

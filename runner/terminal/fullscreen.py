@@ -32,12 +32,13 @@ from prompt_toolkit.styles import Style
 from runner.engine.effects import Effect, Listen, Say, Show, Sound, Voice
 from runner.terminal.aside import Aside, Message, Size
 from runner.terminal.attention import calls_due
+from runner.terminal.bare import drawn
 from runner.terminal.canvas import DEPTHS, Canvas
 from runner.terminal.clock import Clock
 from runner.terminal.ending import GONE, signals
 from runner.terminal.keys import press, settle
 from runner.terminal.keystate import Action, Do, KeyState
-from runner.terminal.layout import drills_per_page, screen
+from runner.terminal.layout import drills_per_page
 from runner.terminal.rows import Rows
 from runner.terminal.shell import Desk, Ended, How
 from runner.terminal.themes import (
@@ -60,6 +61,8 @@ _NAMED = {
     Keys.BracketedPaste: "paste",
 }
 _TICK_S = 0.25
+_MOST_FAULTS = 8
+"""So many faults with no screen drawn between them, two seconds of ticks, end the shell."""
 _LOOKS = (700, 10, 10)
 """Looks for garbage, often and short: the interpreter's own numbers, whatever the start had."""
 
@@ -83,6 +86,7 @@ class FullScreen:
         self._calls = 1
         self._blocks = sink is not None or _is_unicode()
         self._ended: Ended | None = None
+        self._faults = 0
 
     def run(self, desk: Desk) -> Ended:
         """Works the run until it is closed, left or the terminal is gone."""
@@ -96,6 +100,10 @@ class FullScreen:
                 asyncio.run(self._work())
             except (EOFError, OSError):
                 return self._ended or Ended(How.VANISHED, GONE)
+            except Exception:
+                # What failed while it was drawn fails once more in the last drawing of all.
+                if self._ended is None:
+                    raise
         return self._ended or Ended(How.VANISHED, GONE)
 
     async def _work(self) -> None:
@@ -132,6 +140,7 @@ class FullScreen:
             enable_page_navigation_bindings=False,
         )
         app.renderer = Canvas(self._draw, self._depth, Style([]), app.output)
+        app.after_render += self._rendered
         app.ttimeoutlen = 0.05
         app.timeoutlen = 0.05
         return app
@@ -143,7 +152,7 @@ class FullScreen:
     def _draw(self, size: Size) -> tuple[Rows, Theme]:
         desk, now = self._desk, self._desk.now()
         clock = Clock(desk.utc_at_zero, now)
-        return screen(self._view, clock, size, self._aside(now)), self._theme
+        return drawn(self._view, clock, size, self._aside(now)), self._theme
 
     def _aside(self, now: int) -> Aside:
         desk = self._desk
@@ -257,6 +266,9 @@ class FullScreen:
             with contextlib.suppress(Exception):
                 self._app.exit()
 
+    def _rendered(self, _: object) -> None:
+        self._faults = 0
+
     def _fault(self, loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
         fault = context.get("exception")
         if isinstance(fault, OSError | EOFError):
@@ -264,7 +276,10 @@ class FullScreen:
             return
         text = f"OUR FAULT: {fault or context['message']}"
         self._messages = (Message(text, Voice.REFUSED),)
-        self._app.invalidate()
+        # Drawn at the next tick, not at once: what fails while it is drawn would fail for ever.
+        self._faults += 1
+        if self._faults > _MOST_FAULTS:
+            self._end(Ended(How.LEFT, f"the screen failed ({text}); the run stays open"))
 
 
 def _answers_of_terminal() -> KeyBindingsBase:
