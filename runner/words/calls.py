@@ -126,10 +126,7 @@ TELLERS: dict[str, Teller] = {
     "noted": _noted,
     "paper": lambda t, i: (f"ON PAPER: {i[1]} TO {i[2]}", Voice.OUTCOME),
     "crew": lambda t, i: (f"{i[1].upper()}: {i[2]}", Voice.STATUS),
-    "happened": lambda t, i: (
-        f"{i[1].upper()}" + (f", TO BE DONE AGAIN: {', '.join(_title(t, f) for f in i[2:])}"
-                             if i[2:] else ""), Voice.STATUS
-    ),
+    "happened": lambda t, i: (_happened(t, i), Voice.STATUS),
     "flight": lambda t, i: (f"FLIGHT {i[1]}", Voice.STATUS),
     "turned": lambda t, i: (f"LIST: {_title(t, i[1])}", Voice.STATUS),
     "opened": lambda t, i: ("RUN OPENED", Voice.STATUS),
@@ -144,6 +141,13 @@ TELLERS: dict[str, Teller] = {
         Voice.REFUSED,
     ),
 }  # fmt: skip
+
+
+def _happened(table: Table, item: Item) -> str:
+    """What happened and what that undoes; a flight's beginning is said by an item of its own."""
+    again = ", ".join(_title(table, flow) for flow in item[2:])
+    what = "" if item[1] == "flight" else item[1].upper()
+    return ", ".join(part for part in (what, f"TO BE DONE AGAIN: {again}" if again else "") if part)
 
 
 def _over(table: Table, name: str) -> str:

@@ -115,3 +115,19 @@ def test_a_fault_of_ours_is_said_and_changes_nothing() -> None:
     assert any(isinstance(s, Say) and "FAULT OF THE PROGRAM (TypeError)" in s.text for s in said)
     _, refused = step(table(), before, Answer(0, 0, value="X"))
     assert refused == (("refused", "not opened"),)
+
+
+@pytest.mark.parametrize(
+    ("item", "said"),
+    [
+        (("happened", "refuelled"), "REFUELLED"),
+        (("happened", "refuelled", "outside"), "REFUELLED, TO BE DONE AGAIN: OUTSIDE"),
+        (("happened", "flight", "outside"), "TO BE DONE AGAIN: OUTSIDE"),
+        (("happened", "flight"), None),
+    ],
+)
+def test_what_happened_is_said_once_with_what_it_undoes(
+    item: tuple[str, ...], said: str | None
+) -> None:
+    told = tell(table(), item)
+    assert (told.text if told is not None else None) == said
