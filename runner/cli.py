@@ -199,6 +199,29 @@ def keys_trust(name: str, key: Path | None) -> int:
     return trust(name, key)
 
 
+@cli.command(
+    "keymap",
+    help="""The table of keys in force, after the check of your own file of keys.
+
+\b
+Example of the file, keymap.yaml in the folder that `latchword doctor` names:
+  keys:
+    F13: as shown          # a pedal
+    F14: transmit          # the yoke's transmit button
+    page down: not so
+  mouse: off
+
+FILE checks another file before it is put there.""",
+)
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="One JSON object a key.")
+def keymap(file: Path | None, as_json: bool) -> int:
+    """The table of keys."""
+    from runner.commands.keymapping import show_keymap
+
+    return show_keymap(file, as_json=as_json)
+
+
 @cli.command(help="Is everything well here? Changes nothing.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a check.")
 def doctor(as_json: bool) -> int:

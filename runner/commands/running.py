@@ -201,10 +201,15 @@ def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
 
         shell = Plain()
     else:
+        from runner.host.keyfile import in_force
         from runner.terminal.fullscreen import FullScreen
         from runner.terminal.themes import depth_of
 
-        shell = FullScreen(options.theme, depth_of(options.environment, options.color))
+        keymap, trouble = in_force()
+        if trouble:
+            say(trouble)
+        depth = depth_of(options.environment, options.color)
+        shell = FullScreen(options.theme, depth, keymap=keymap)
     begun.start_bell()
     try:
         with _machine(begun), Wakefulness(options.environment):

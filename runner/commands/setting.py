@@ -180,6 +180,18 @@ def _trust() -> Check:
                  "" if path.exists() else "latchword keys trust NAME")  # fmt: skip
 
 
+def _keymap() -> Check:
+    from runner.host.keyfile import in_force, key_file
+
+    keymap, trouble = in_force()
+    if trouble:
+        return Check("own keys", False, keymap.fault, "latchword keymap tells every fault")
+    own = f"{key_file()}, {len(keymap.own)} keys"
+    if not keymap.own:
+        return Check("own keys", None, "none", f"a table of them would be {key_file()}")
+    return Check("own keys", True, own)
+
+
 def _machine() -> Check:
     from runner.host import machine
 
@@ -207,6 +219,6 @@ def _extra(what: str, module: str, extra: str) -> Callable[[], Check]:
 
 
 CHECKS: tuple[Callable[[], Check], ...] = (
-    _python, _packages, _writable, _demo_documents, _enrolled, _trust,
+    _python, _packages, _writable, _demo_documents, _enrolled, _trust, _keymap,
     _extra("microphone", "sounddevice", "voice"), _extra("recogniser", "vosk", "voice"),
 )  # fmt: skip

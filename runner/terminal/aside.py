@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from runner.engine.effects import Listen, Prompt, Voice
+from runner.terminal.keymap import NO_OWN_KEYS, Keymap
 from runner.terminal.keystate import KeyState
 from runner.terminal.shell import Document
 
@@ -43,5 +44,6 @@ class Aside(NamedTuple):
     calls: int = 1
     theme: str = "day"
     blocks: bool = True
+    keymap: Keymap = NO_OWN_KEYS
     documents: tuple[Document, ...] = ()
     machine: tuple[str, ...] = ()

@@ -36,21 +36,36 @@ Draw = Callable[[Size], tuple[Rows, Theme]]
 _HOLD, _SHOW = "\x1b[?2026h", "\x1b[?2026l"
 """Synchronized output (DEC private mode 2026): what stands between is seen at once; a terminal that
 does not know the mode passes over it."""
+
 _FOCUS_OFF = "\x1b[?1004l"
 
 
 class Canvas(Renderer):
-    """Draws what `draw` gives for a size; `look` and `output` are those of the application."""
+    """Draws what `draw` gives for a size; `look` and `output` are those of the application, and
+    `reports` what asks the terminal for its reports."""
 
     _up = False
     _drawn: Rows = ()
     _as: tuple[Size, Theme] | None = None
 
-    def __init__(self, draw: Draw, depth: Depth, look: BaseStyle, output: Output) -> None:
+    def __init__(
+        self,
+        draw: Draw,
+        depth: Depth,
+        look: BaseStyle,
+        output: Output,
+        reports: str = "",
+    ) -> None:
         self._draw = draw
         self._depth = depth
+        self._reports = reports
         self._attrs = lru_cache(maxsize=None)(self._attributes)
         super().__init__(look, output, full_screen=True)
+
+    @property
+    def shown(self) -> Rows:
+        """The rows that stand on the terminal."""
+        return self._drawn
 
     def reset(self, _scroll: bool = False, leave_alternate_screen: bool = True) -> None:
         """Forgets what was drawn; gives the terminal back unless told to stay on its page."""
@@ -63,6 +78,7 @@ class Canvas(Renderer):
                 self._blank(shown[1])
             output.enable_autowrap()
             output.disable_bracketed_paste()
+            # All that there is, whether asked for or left behind by another program.
             output.disable_mouse_support()
             self._raw(_FOCUS_OFF)
             output.quit_alternate_screen()
@@ -91,6 +107,7 @@ class Canvas(Renderer):
             output.enter_alternate_screen()
             output.enable_bracketed_paste()
             output.reset_cursor_key_mode()
+            self._raw(self._reports)
         output.hide_cursor()
         if anew:
             output.disable_autowrap()

@@ -20,11 +20,6 @@ from typing import Any
 
 from prompt_toolkit.application import Application, application
 from prompt_toolkit.input import Input
-from prompt_toolkit.key_binding import KeyBindings, KeyPressEvent, merge_key_bindings
-from prompt_toolkit.key_binding.bindings.cpr import load_cpr_bindings
-from prompt_toolkit.key_binding.bindings.mouse import load_mouse_bindings
-from prompt_toolkit.key_binding.key_bindings import KeyBindingsBase
-from prompt_toolkit.keys import Keys
 from prompt_toolkit.layout import FormattedTextControl, Layout, Window
 from prompt_toolkit.output import Output
 from prompt_toolkit.styles import Style
@@ -36,11 +31,21 @@ from runner.terminal.bare import drawn
 from runner.terminal.canvas import DEPTHS, Canvas
 from runner.terminal.clock import Clock
 from runner.terminal.ending import GONE, signals
+from runner.terminal.keymap import NO_OWN_KEYS, Keymap
+from runner.terminal.keynames import reduced
 from runner.terminal.keys import press, settle
-from runner.terminal.keystate import Action, Do, KeyState
+from runner.terminal.keystate import Action, Do, KeyState, Page
 from runner.terminal.layout import drills_per_page
+from runner.terminal.pointing import Point, Pointer, point_at
 from runner.terminal.rows import Rows
 from runner.terminal.shell import Desk, Ended, How
+from runner.terminal.terminal_input import (
+    Ears,
+    answers_of_terminal,
+    bindings,
+    reports,
+    throw_away_waiting,
+)
 from runner.terminal.themes import (
     DAY,
     THEMES,
@@ -49,17 +54,8 @@ from runner.terminal.themes import (
     find_theme,
     next_theme,
 )
+from runner.terminal.voicekeys import voice_words
 
-_NAMED = {
-    Keys.ControlM: "enter",
-    Keys.ControlJ: "enter",
-    Keys.ControlH: "backspace",
-    Keys.Delete: "backspace",
-    Keys.Escape: "escape",
-    Keys.PageUp: "pageup",
-    Keys.PageDown: "pagedown",
-    Keys.BracketedPaste: "paste",
-}
 _TICK_S = 0.25
 _MOST_FAULTS = 8
 """So many faults with no screen drawn between them, two seconds of ticks, end the shell."""
@@ -76,12 +72,17 @@ class FullScreen:
         depth: Depth = Depth.FULL,
         source: Input | None = None,
         sink: Output | None = None,
+        keymap: Keymap = NO_OWN_KEYS,
     ) -> None:
         self._theme: Theme = find_theme(theme) or DAY
         self._depth = depth
         self._source = source
         self._sink = sink
+        self._keymap = keymap
         self._keys = KeyState()
+        self._pointer = Pointer()
+        self._away = False
+        self._bell_owed = False
         self._messages: tuple[Message, ...] = ()
         self._calls = 1
         self._blocks = sink is not None or _is_unicode()
@@ -123,15 +124,11 @@ class FullScreen:
     def _application(self) -> Application[None]:
         # The library's editing keys act in a field of text, and there is none here; to make its six
         # hundred bindings takes as long as to read all the documents.
-        application.load_key_bindings = _answers_of_terminal  # type: ignore[attr-defined]
-        bindings = KeyBindings()
-        bindings.add(Keys.Any)(self._pressed)
-        for name in _NAMED:
-            bindings.add(name)(self._pressed)
+        application.load_key_bindings = answers_of_terminal  # type: ignore[attr-defined]
         app: Application[None] = Application(
             # Somebody must have the focus; what is seen is the canvas's.
             layout=Layout(Window(FormattedTextControl(focusable=True))),
-            key_bindings=bindings,
+            key_bindings=bindings(self._keymap, Ears(self._key, self._point, self._focus)),
             full_screen=True,
             mouse_support=False,
             color_depth=DEPTHS[self._depth],
@@ -139,7 +136,9 @@ class FullScreen:
             output=self._sink,
             enable_page_navigation_bindings=False,
         )
-        app.renderer = Canvas(self._draw, self._depth, Style([]), app.output)
+        app.renderer = self._canvas = Canvas(
+            self._draw, self._depth, Style([]), app.output, reports(self._keymap.mouse)
+        )
         app.after_render += self._rendered
         app.ttimeoutlen = 0.05
         app.timeoutlen = 0.05
@@ -159,7 +158,7 @@ class FullScreen:
         return Aside(
             keys=self._keys,
             listen=self._listen,
-            bands=desk.bands(),
+            bands=(*desk.bands(), *self._own_bands(now)),
             registration=desk.registration,
             head_code=desk.head_code,
             messages=self._messages,
@@ -167,19 +166,46 @@ class FullScreen:
             calls=self._calls,
             theme=self._theme.name,
             blocks=self._blocks,
+            keymap=self._keymap,
         )
 
-    def _pressed(self, event: KeyPressEvent) -> None:
-        pressed = event.key_sequence[-1]
-        self._key(_key_name(pressed.key, pressed.data))
+    def _own_bands(self, now: int) -> tuple[str, ...]:
+        """What is so of the keys for as long as it is so."""
+        away = ("KEYS GO ELSEWHERE",) if self._away else ()
+        bad = ("DEFAULT KEYS: FILE BAD",) if self._keymap.fault else ()
+        return (*voice_words(self._keys, now), *away, *bad)
 
     def _key(self, name: str) -> None:
+        """A key of the terminal, by its name."""
+        in_words = self._keys.line is not None and self._keys.page is Page.NONE
+        meant = self._keymap.means(name, in_words)
+        if meant:
+            self._pressed(reduced(meant))
+
+    def _point(self, point: Point) -> None:
+        shown = self._canvas.shown
+        now = self._desk.now()
+        self._pointer, key = point_at(self._pointer, point, shown, self._keys.ask, now, self._away)
+        if key:
+            self._pressed(key)
+
+    def _focus(self, here: bool) -> None:
+        if here:
+            self._pointer = self._pointer._replace(back_at=self._desk.now())
+        elif not self._away:
+            self._bell()
+        self._away = not here
+        self._app.invalidate()
+
+    def _pressed(self, key: str) -> None:
         now = self._desk.now()
         room = drills_per_page(self._view, self._aside(now), self._size())
         keys = self._keys._replace(per_page=room)
-        self._keys, action = press(keys, name, now, self._view, self._listen)
+        self._keys, action = press(keys, key, now, self._view, self._listen)
         if action is not None:
             self._do(action)
+        if self._bell_owed and not self._keys.transmit:
+            self._bell()
         self._app.invalidate()
 
     def _do(self, action: Action) -> None:
@@ -212,7 +238,8 @@ class FullScreen:
         self._keys = settle(self._keys, self._view, self._desk.now())
         if fresh:
             self._messages, self._calls = (), 1
-            self._flush()
+            if self._source is None:
+                throw_away_waiting()
         warning = any(isinstance(e, Sound) and e.attention == "warning" for e in effects)
         said = [e for e in effects if isinstance(e, Say) and e.kind is not Voice.CALL]
         if said:
@@ -225,22 +252,11 @@ class FullScreen:
         if self._desk.finished:
             self._end(Ended(How.CLOSED, "the day is ended"))
 
-    def _flush(self) -> None:
-        """Throws away what the terminal still holds: it was typed before this question."""
-        if self._source is not None:
-            return
-        try:
-            import termios
-
-            # one system's module: the checker for another finds nothing in it
-            keyboard = termios.TCIFLUSH  # type: ignore[attr-defined,unused-ignore]
-            termios.tcflush(sys.stdin.fileno(), keyboard)  # type: ignore[attr-defined,unused-ignore]
-        except ImportError:
-            _flush_console()
-        except (OSError, ValueError):
-            return
-
     def _bell(self) -> None:
+        """The bell; while somebody transmits, once after it."""
+        self._bell_owed = self._keys.transmit
+        if self._bell_owed:
+            return
         self._app.output.bell()
         self._app.output.flush()
 
@@ -248,7 +264,7 @@ class FullScreen:
         while True:
             await asyncio.sleep(_TICK_S)
             due = calls_due(self._view, self._keys.asked_at, self._desk.now())
-            if due > self._calls:
+            if due > self._calls and not self._keys.transmit:
                 self._calls = due
                 self._bell()
             self._app.invalidate()
@@ -282,34 +298,9 @@ class FullScreen:
             self._end(Ended(How.LEFT, f"the screen failed ({text}); the run stays open"))
 
 
-def _answers_of_terminal() -> KeyBindingsBase:
-    """The bindings that act without a field of text: what a terminal says of itself is no key."""
-    return merge_key_bindings([load_mouse_bindings(), load_cpr_bindings()])
-
-
-def _key_name(key: Keys | str, data: str) -> str:
-    if key in _NAMED:
-        return _NAMED[Keys(key)]
-    name = key.value if isinstance(key, Keys) else key
-    if len(name) in (2, 3) and name[0] == "f" and name[1:].isdigit():
-        return name
-    if len(data) == 1 and data.isprintable():
-        return data
-    return "ctrl" if name.startswith("c-") else name
-
-
 def _is_unicode() -> bool:
     """Whether the terminal's encoding can show half cells."""
     return (getattr(sys.stdout, "encoding", "") or "").lower().replace("-", "") == "utf8"
-
-
-def _flush_console() -> None:
-    try:
-        import msvcrt
-    except ImportError:
-        return
-    while msvcrt.kbhit():  # type: ignore[attr-defined,unused-ignore]
-        msvcrt.getwch()  # type: ignore[attr-defined,unused-ignore]
 
 
 @contextlib.contextmanager

@@ -106,7 +106,7 @@ def hints(view: View, aside: Aside) -> list[Hint]:
     """The hints of this moment, the most needed first."""
     page = aside.keys.page
     if page is not Page.NONE:
-        return _of_page(page)
+        return [in_force(hint, aside) for hint in _of_page(page)]
     found = [_answers(view, aside)]
     if view.prompt not in _NO_NO:
         found.append(Hint(_NO.get(view.prompt, "NOT SO"), "-", "-"))
@@ -116,7 +116,15 @@ def hints(view: View, aside: Aside) -> list[Hint]:
         Hint("KEYS", "F12", "f12"),
         Hint(f"{aside.theme.upper()} THEME", "F10", "f10"),
     ]
-    return [hint for hint in found if hint.does]
+    return [in_force(hint, aside) for hint in found if hint.does]
+
+
+def in_force(hint: Hint, aside: Aside) -> Hint:
+    """The hint with the key as it is called where somebody made a table of keys of their own; a
+    press on it stays what it is."""
+    if not hint.key or hint.key.isdigit():
+        return hint
+    return hint._replace(shown=aside.keymap.shown(hint.key))
 
 
 def _of_page(page: Page) -> list[Hint]:

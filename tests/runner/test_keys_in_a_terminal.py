@@ -123,7 +123,7 @@ def test_three_right_answers_pasted_answer_at_most_one(
             fence(screen)
         passed = met(logs)
         assert passed[: len(before)] == before
-        # Words end by Enter, which is no burst of keys; one of three keys alike is a deliberate one.
+        # Words end by Enter, which is no burst; one of three keys alike is a deliberate one.
         assert len(passed) - len(before) == (0 if bracketed or words else 1)
 
 

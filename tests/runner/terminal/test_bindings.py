@@ -15,9 +15,11 @@ def test_the_screen_is_made_without_the_editing_keys_and_keeps_what_a_terminal_s
     assert "load_key_bindings" in vars(application)
     with create_pipe_input() as source:
         shell = fullscreen.FullScreen(source=source, sink=DummyOutput())
-        bindings = shell._application()._default_bindings.bindings
-    keys = {key for binding in bindings for key in binding.keys}
+        app = shell._application()
+    library, own = app._default_bindings.bindings, app.key_bindings
+    assert own is not None
+    keys = {key for binding in (*library, *own.bindings) for key in binding.keys}
     assert Keys.CPRResponse in keys
     assert Keys.Vt100MouseEvent in keys
     assert Keys.ControlA not in keys
-    assert len(bindings) < 10
+    assert len(library) < 10
