@@ -10,6 +10,8 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from typing import NamedTuple
 
+from runner.engine.effects import Figure
+
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
@@ -24,6 +26,12 @@ class Clock(NamedTuple):
         at = self.now if moment is None else moment
         when = _EPOCH + timedelta(milliseconds=self.utc_at_zero_ms + at)
         return when.strftime("%H:%M:%S UTC" if seconds else "%H:%M UTC")
+
+    def figure(self, one: Figure) -> Figure:
+        """A figure of the copy page with its time of day as its value, where it is one."""
+        if one.at is None:
+            return one
+        return one._replace(value=self.utc(one.at).removesuffix(f" {one.unit}"))
 
     def left(self, end: int) -> str:
         """Time until `end`, "1:23"; "0:00" when it has come."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from runner.engine.effects import Figure
 from runner.terminal.clock import Clock, minutes
 
 ZERO = 1_767_253_200_000
@@ -37,3 +38,12 @@ def test_since_is_not_ahead() -> None:
 )
 def test_minutes(seconds: int, text: str) -> None:
     assert minutes(seconds) == text
+
+
+def test_a_figure_that_is_a_time_of_day_gets_it_as_its_value() -> None:
+    clock = Clock(ZERO, 0)
+    take_off = Figure("Take-off", "", "UTC", 1, 600_000)
+    assert clock.figure(take_off) == take_off._replace(value="07:50")
+    landing, minutes = Figure("Landing", "", "UTC", 1), Figure("Flight time", "26", "min", 1)
+    assert clock.figure(landing) == landing
+    assert clock.figure(minutes) == minutes
