@@ -21,7 +21,7 @@ from typing import Self
 
 import pyte
 
-from tests.terminal_program import GONE_BEFORE, ORDERS
+from tests.terminal_program import GONE_BEFORE, ORDERS, UNBOUND
 
 PROGRAM = Path(__file__).with_name("terminal_program.py")
 ROOT = PROGRAM.parents[1]
@@ -62,7 +62,9 @@ class Terminal:
     def __init__(
         self, arguments: Sequence[str], columns: int = 80, rows: int = 24, *,
         told: bool = True, gone_ms: int = 0, environment: Mapping[str, str] | None = None,
+        bound: bool = True,
     ) -> None:  # fmt: skip
+        """`bound`: the program's terminal tells it by a signal that it goes away."""
         self.columns, self.rows = columns, rows
         self.gone_ms = gone_ms
         self.output = b""
@@ -73,6 +75,8 @@ class Terminal:
         self._orders, theirs = socket.socketpair()
         given = {**os.environ, "TERM": "xterm-256color", "PYTHONPATH": str(ROOT)}
         given |= environment or {}
+        if not bound:
+            given[UNBOUND] = "1"
         if told:
             given |= {ORDERS: str(theirs.fileno()), GONE_BEFORE: str(gone_ms)}
         self._told = self._orders.makefile("rw", encoding="ascii") if told else None

@@ -18,6 +18,7 @@ from audit.stamps import Stamp
 
 ORDERS = "LATCHWORD_TEST_ORDERS"
 GONE_BEFORE = "LATCHWORD_TEST_GONE_MS"
+UNBOUND = "LATCHWORD_TEST_UNBOUND"
 STARTED_MS = 1_795_557_003_412  # 2026-11-24T21:50:03.412Z
 
 
@@ -89,7 +90,8 @@ def obey(orders: socket.socket, clock: ToldClock) -> None:
 
 
 if __name__ == "__main__":
-    own_terminal()
+    if UNBOUND not in os.environ:
+        own_terminal()
     if ORDERS in os.environ:
         inherited = socket.socket(fileno=int(os.environ[ORDERS]))
         obey(inherited, ToldClock(int(os.environ.get(GONE_BEFORE, "0"))))
