@@ -1,9 +1,9 @@
 """The measured side of "key press to next challenge": a real run on a real terminal.
 
 One job: open a run of a made-up aircraft with many plain challenges, on a durable log in the folder
-named, and work it in the full screen. Its clock runs `PACE` times as fast as the wall, so that the
-guard of 0.4 s after each new challenge takes 0.4 s / PACE; nothing else is different from
-`latchword run`.
+named, with so many entries in it as asked for, and work it in the full screen. Its clock runs
+`PACE` times as fast as the wall, so that the guards after each new challenge take so much less;
+nothing else is different from `latchword run`.
 """
 
 from __future__ import annotations
@@ -14,9 +14,11 @@ from pathlib import Path
 from audit.folder import LogFolder
 from audit.people import load_signer, new_key
 from audit.stamps import Stamp
+from runner.engine.effects import Prompt
 from runner.flow.loader import Loaded, load_documents
 from runner.host.clock import SystemClock
 from runner.host.opening import Setup, start
+from runner.host.run import Run
 from runner.terminal.fullscreen import FullScreen
 
 PACE = 20
@@ -29,13 +31,23 @@ aircraft: bench
 title: Bench aircraft
 operator: Nobody
 revision: "1"
-readings: {}
+readings:
+  oil_temp: {label: Oil temperature, unit: °C, plausible: {from: -40 °C, to: 150 °C}}
 reasons: [one, two, three, four, five]
 happenings: [refuelled]
 day: [DAY]
-drills: []
+drills: [d1, d2, d3]
 discontinue: {airborne: l01, rotor: l01, engine: l01, nothing: l01}
 """
+
+
+DRILLS = ("BENCH FIRE", "BENCH SMOKE", "BENCH SHAKES")
+ITEMS = 4
+
+
+def memory_item(drill: int, item: int) -> str:
+    """The text of a memory item of a drill; no two share a word."""
+    return f"MEMORY{drill}{item}"
 
 
 def challenge(number: int) -> str:
@@ -53,6 +65,13 @@ def documents() -> dict[str, bytes]:
             rows.append(f"- {{challenge: {challenge(i * STEPS + j)}, answer: 'ON'}}")
         rows.append(f"- {{close: Part {i + 1}}}")
         found[f"lists/{name}.yaml"] = "\n".join(rows) + "\n"
+    for i, title in enumerate(DRILLS):
+        rows = [f"drill: d{i + 1}", f"title: {title}", "ends:"]
+        rows += ["- {end: Over, leads to: continue here}", "steps:"]
+        for j in range(ITEMS):
+            rows.append(f"- {{challenge: {memory_item(i, j)}, answer: 'OFF', memory: true}}")
+        rows.append(f"- {{close: {title}}}")
+        found[f"drills/d{i + 1}.yaml"] = "\n".join(rows) + "\n"
     return {name: text.encode() for name, text in found.items()}
 
 
@@ -70,7 +89,17 @@ class FastClock(SystemClock):
         return Stamp(self._from.wall_ms + passed, self._from.mono_ms + passed, now.boot)
 
 
-def main(folder: Path) -> None:
+def fill(run: Run, entries: int) -> None:
+    """Reads the first page, and notes a reading until the log has so many entries."""
+    said, _ = run.say_line("page read")
+    if said is None or run.state.question.prompt is Prompt.FIRST_PAGE:
+        raise RuntimeError("the first page was not taken as read")
+    for number in range(entries):
+        if run.say_line(f"reading oil_temp {40 + number % 50}")[0] is None:
+            raise RuntimeError("a reading was not noted")
+
+
+def main(folder: Path, entries: int) -> None:
     """Works one run in `folder`."""
     loaded: Loaded = load_documents(documents())
     path = new_key(NAME, None, folder / "keys")
@@ -79,6 +108,7 @@ def main(folder: Path) -> None:
             loaded, logs, "BENCH", ("solo",), (("commander", load_signer(path, None, NAME)),)
         )
         run = start(setup, FastClock())
+        fill(run, entries)
         run.start_bell()
         try:
             FullScreen("day").run(run)
@@ -87,4 +117,4 @@ def main(folder: Path) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]))
+    main(Path(sys.argv[1]), int(sys.argv[2]))

@@ -46,7 +46,7 @@ class Terminal:
         os.write(self._child.child_fd, keys.encode())
         return now
 
-    def until(self, text: str) -> float:
+    def until(self, text: str, patience_s: float = PATIENCE_S) -> float:
         """The time at which the output that made `text` visible arrived. Raises NeverSeen.
 
         Output is taken, with its times, until there is none for a moment, and read only then: the
@@ -56,7 +56,7 @@ class Terminal:
         began = time.perf_counter()
         if self.shows(text):
             return began
-        while time.perf_counter() < began + PATIENCE_S:
+        while time.perf_counter() < began + patience_s:
             seen = 0.0
             for arrived, got in self._until_quiet():
                 self._stream.feed(got)
