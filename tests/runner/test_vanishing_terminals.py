@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests import terminal_typist
+from tests.runner.host.test_wakefulness import LOGIND, Programs
 from tests.terminal_crew import work
 from tests.terminal_day import TO_THE_LISTS, demo, lines, met, verified
 from tests.terminal_driver import Terminal
@@ -118,3 +119,23 @@ def test_plain_lines_that_vanish_leave_a_run_to_resume(
         assert met(logs) == before
         assert "Traceback" not in terminal.text()
     assert verified(logs) == "unclosed"
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="another system has another program")
+@pytest.mark.parametrize("killed", [True, False], ids=["killed", "hung up"])
+def test_sleep_is_held_off_until_the_program_is_gone(
+    logs: Path, tmp_path: Path, killed: bool
+) -> None:
+    (tmp_path / "bin").mkdir()
+    programs = Programs(tmp_path / "bin")
+    programs.add("systemd-inhibit", LOGIND)
+    with Terminal(demo(logs), environment=programs.environment) as screen:
+        work(screen, lines(*TO_THE_LISTS))
+        assert programs.line().endswith("--mode=block cat")
+        if killed:
+            screen.process.kill()
+        else:
+            screen.hang_up()
+        screen.process.wait(timeout=30)
+        assert programs.line() == ""
+    programs.close()
