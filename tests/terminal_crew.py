@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
+from functools import partial
 
 from runner.host.scripted import Input
 from runner.words.numbers import read_number
@@ -21,8 +22,7 @@ WORDS = {
     "condition lost": ("/", "0", "5"), "next flight": ("/", "0", "0", "1"),
 }  # fmt: skip
 LINES = {
-    "snag ": ("f5",), "correction ": ("/", "0", "6"), "turn to ": ("/", "0", "0", "2"),
-    "happened ": ("/", "0", "0", "5"), "correct ": ("/", "0", "0", "8"),
+    "snag ": ("f5",), "correction ": ("/", "0", "6", "1"), "happened ": ("/", "0", "0", "5"),
 }  # fmt: skip
 REACTION_MS = 1000
 TYPING = ("TYPED ", "WORDS ")
@@ -41,6 +41,8 @@ def keys_for(screen: Terminal, line: str) -> tuple[str, ...] | None:
     for start, opens in LINES.items():
         if said.startswith(start):
             return (*opens, said.removeprefix(start), "enter")
+    if said.startswith(("turn to ", "correct ")):
+        return (said, "enter")
     if said.startswith("drill "):
         return ("f1", f"drill:{said.removeprefix('drill ')}")
     if said == "discontinue":
@@ -48,14 +50,16 @@ def keys_for(screen: Terminal, line: str) -> tuple[str, ...] | None:
     offered = first_key(hint)
     if said == "page read" and offered.startswith("READ BY"):
         own = re.search(rf"(\d) {speech.role.upper()}\b", offered)
-        return (own[1],) if own else None
+        sheet = re.search(r"(\d+) OF (\d+) +NEXT 0", screen.text())
+        left = int(sheet[2]) - int(sheet[1]) if sheet else 0
+        return (*("0",) * left, own[1]) if own else None
     if said in PLUS:
         return ("+",) if offered.startswith(PLUS[said]) else None
     if said == "not so":
         return ("-",) if "NOT SO -" in hint else None
     if said.startswith("tick "):
         # An item of the station that the other one works at, while this list is open: by words.
-        return _numbered(screen, said.removeprefix("tick "), r"(?:\[ \] )?") or (said, "enter")
+        return _numbered(screen, said.removeprefix("tick ")) or (said, "enter")
     number = _NUMBER.fullmatch(said) is not None
     takes = offered in ("DIGITS, ENTER", ". THEN NUMBER") or (
         offered == "AFFIRM +" and "LIMIT" in screen.text()
@@ -100,11 +104,13 @@ def _words(screen: Terminal, role: str, said: str, offered: str) -> tuple[str, .
 def asked(screen: Terminal, said: str) -> bool:
     """Whether the words stand on the screen as what is expected."""
     who = r"(COMMANDER|COPILOT|GROUND|HANDLING|MONITORING|BOTH LOOK)"
-    return re.search(rf"{who}[^:]*: {re.escape(said.upper())}", screen.text()) is not None
+    words = re.escape(said.upper())
+    beside, above = rf"{who}[^:]*: {words}", rf"{words} {who}[^:]* ANSWERS"
+    return re.search(f"{beside}|{above}", screen.text()) is not None
 
 
-def _numbered(screen: Terminal, said: str, mark: str = "") -> tuple[str, ...] | None:
-    found = re.search(rf"(?:^|\s)(\d) {mark}{re.escape(said)}(?=\s|$)", screen.text(), re.I)
+def _numbered(screen: Terminal, said: str) -> tuple[str, ...] | None:
+    found = re.search(rf"(?:^|\s)(\d) {re.escape(said)}(?=\s|$)", screen.text(), re.I)
     return (found[1],) if found else None
 
 
@@ -130,7 +136,12 @@ def press(screen: Terminal, line: str, looked: Looked = lambda screen: None) -> 
             _choose_drill(screen, key.removeprefix("drill:"))
             continue
         # What must never be one key has a page of its own, and wants its second key after a pause.
-        screen.key(key, after_ms=1000 if key == "+" or before_key == "." else None)
+        slow = key in ("+", "0") or before_key in (".", "0")
+        stood = screen.face()
+        screen.key(key, after_ms=1000 if slow else None)
+        if key == "0":
+            # A sheet that is turned to is seen before the next key.
+            screen.see(partial(_another_face, screen, stood), "the next sheet")
         before_key = key
         if key == "f9":
             screen.see_text("DISCONTINUE?")
@@ -164,6 +175,10 @@ def _choose_drill(screen: Terminal, title: str) -> None:
         screen.key("0")
         screen.see(lambda before=before: screen.face() != before, "the next drills")  # type: ignore[misc]
     raise AssertionError(f"no drill {title}\n" + "\n".join(screen.lines()))
+
+
+def _another_face(screen: Terminal, stood: str) -> bool:
+    return screen.face() != stood
 
 
 def work(screen: Terminal, inputs: Iterable[Input], looked: Looked = lambda screen: None) -> int:

@@ -44,7 +44,7 @@ def stations() -> dict[str, list[Step]]:
 
 def rows_title(rows: list[str]) -> str:
     """The title of the list that a screen shows."""
-    found = next(m for row in rows if (m := re.match(r"(.+?) +\d+ OF \d+", row)))
+    found = next(m for row in rows if (m := re.match(r"(.+?) +(?:\d+|NONE)(?: OPEN)? OF \d+", row)))
     return found[1]
 
 
@@ -73,7 +73,7 @@ class Eye:
         text = " ".join(" ".join(rows).split())
         assert rows[0].startswith("DEMONSTRATION"), text
         assert len(rows) == screen.rows
-        drill = re.search(r"DRILL: ([A-Z, -]+?) \d+ OF", text)
+        drill = re.search(r"DRILL: ([A-Z, -]+?) \d+ (?:OF|ITEM)", text)
         if drill:
             self.drills.add(drill[1])
         key = first_key(screen.hint())
@@ -100,8 +100,8 @@ class Eye:
         items = stations()[rows_title(rows)]
         whole = [
             step for n, step in enumerate(items, 1)
-            if re.search(rf" {n} (\[.\] )?{re.escape(f'{step.challenge} {step.response}')}", text)
+            if re.search(rf" {n} {step.challenge}[ .]+{step.response}", text, re.I)
         ]  # fmt: skip
-        counted = re.search(r"\d TICKED, (\d) OPEN", text)
-        assert len(whole) >= (int(counted[1]) if counted else len(items)), text
+        counted = re.search(r"(\d+) OPEN OF \d", text)
+        assert len(whole) >= (int(counted[1]) if counted else 0), text
         self.questions.update(step.number for step in whole)

@@ -31,8 +31,9 @@ class Message(NamedTuple):
 
 
 class Aside(NamedTuple):
-    """`documents` and `machine`: of this run, for the first page; `waited`: ms since the call, `calls`: how often it was called; `theme`: its name;
-    `blocks`: whether the terminal can show half cells."""
+    """`waited`: ms since the call, `calls`: how often it was called; `theme`: its name;
+    `blocks`: whether the terminal can show half cells; `documents` and `machine`: of this run, for
+    the first page."""
 
     keys: KeyState = KeyState()
     listen: Listen = Listen(0, Prompt.ASKING)

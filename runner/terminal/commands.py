@@ -2,7 +2,9 @@
 
 Rules: one table; a command's number never changes with the state, so that a hand learns it; what a
 command sends are words of the crew's language and nothing else. `/` and a number is the way for a
-numeric pad, the function key the way for a keyboard, the words the way for plain mode.
+numeric pad, the function key the way for a keyboard, the words the way for plain mode. The sheets
+are: what is said at any time, what is said about an answer or by the crew, what a day brings, and
+what is only looked at.
 """
 
 from __future__ import annotations
@@ -25,6 +27,11 @@ class Command(NamedTuple):
 
 
 PUT_OFF = Command("PUT OFF", send="put off", help="set the step aside; it comes back")
+NEXT_FLIGHT = Command("NEXT FLIGHT", send="next flight", help="the next flight of the day")
+CREW_PAGE = Command("CREW", page=Page.CREW, help="who is who; somebody takes over")
+FLIGHTS_PAGE = Command("FLIGHTS", page=Page.FLIGHTS, help="what is done and still valid")
+KEPT_PAGE = Command("SNAGS, DEFECTS", page=Page.KEPT, help="kept for the technical log")
+COPY_PAGE = Command("COPY PAGE", page=Page.COPY, help="figures for the technical log")
 
 SHEETS: tuple[tuple[Command, ...], ...] = (
     (
@@ -44,24 +51,32 @@ SHEETS: tuple[tuple[Command, ...], ...] = (
         Command("DISREGARD", send="disregard", help="drop what is pending"),
         Command("CONFIRM", send="confirm", help="say what was last recorded"),
         Command("CONDITION LOST", send="condition lost", help="the running wait starts again"),
-        Command("CORRECTION", line="correction ", help="the last answer was wrong"),
+        Command("CORRECT", page=Page.CORRECT, help="an answer was wrong: which"),
         Command("HAND OVER", send="hand over", help="handling and monitoring change"),
         Command("THEME", send="theme", help="day, night, dark-adapted, plain"),
         Command("LEAVE OPEN", page=Page.LEAVE, help="leave the run open, to resume"),
     ),
     (
-        Command("NEXT FLIGHT", send="next flight", help="the next flight of the day"),
-        Command("TURN TO", line="turn to ", help="another list of this group"),
-        Command("ON PAPER", line="on paper ", help="31 to 47 revision 6"),
-        Command("CREW", line="crew ", help="copilot: NAME takes over"),
-        Command("HAPPENED", line="happened ", help="refuelled, crew change ..."),
+        NEXT_FLIGHT,
+        Command("TURN TO", page=Page.LISTS, help="another list of this group"),
+        Command("ON PAPER", page=Page.PAPER, help="done from the card, by its numbers"),
+        CREW_PAGE,
+        Command("HAPPENED", line="happened ", help="refuelled, passengers changed ..."),
         Command("MAINTENANCE", line="maintenance ", help="an entry of maintenance"),
         Command("READING", line="reading ", help="a value read out unasked"),
-        Command("CORRECT", line="correct ", help="an earlier step, by name"),
+        Command("DOCUMENTS", page=Page.DOCUMENTS, help="revisions and codes of this run"),
         Command("KEYS", page=Page.KEYS, help="what each key does here"),
     ),
+    (
+        Command("OPEN ITEMS", page=Page.OPEN, help="open, put off, accepted"),
+        FLIGHTS_PAGE,
+        KEPT_PAGE,
+        COPY_PAGE,
+    ),
 )
-"""Three sheets of nine; on the `/` page 0 turns to the next sheet."""
+"""Sheets of nine at most; on the `/` page 0 turns to the next one."""
+AT_THE_END = (NEXT_FLIGHT, COPY_PAGE, KEPT_PAGE, FLIGHTS_PAGE)
+"""What is numbered on the page of a day whose lists are closed."""
 
 FUNCTION_KEYS: dict[str, Command] = {
     **{f"f{number}": command for number, command in enumerate(SHEETS[0], 1)},

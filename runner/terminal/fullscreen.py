@@ -34,8 +34,8 @@ from runner.terminal.ending import GONE, signals
 from runner.terminal.keymap import NO_OWN_KEYS, Keymap
 from runner.terminal.keynames import reduced
 from runner.terminal.keys import press, settle
-from runner.terminal.keystate import Action, Do, KeyState, Page
-from runner.terminal.layout import drills_per_page
+from runner.terminal.keystate import Action, Cut, Do, KeyState, Page
+from runner.terminal.layout import cut_of
 from runner.terminal.pointing import Point, Pointer, point_at
 from runner.terminal.rows import Rows
 from runner.terminal.shell import Desk, Ended, How
@@ -167,6 +167,8 @@ class FullScreen:
             theme=self._theme.name,
             blocks=self._blocks,
             keymap=self._keymap,
+            documents=desk.documents(),
+            machine=desk.machine(),
         )
 
     def _own_bands(self, now: int) -> tuple[str, ...]:
@@ -199,8 +201,11 @@ class FullScreen:
 
     def _pressed(self, key: str) -> None:
         now = self._desk.now()
-        room = drills_per_page(self._view, self._aside(now), self._size())
-        keys = self._keys._replace(per_page=room)
+        clock = Clock(self._desk.utc_at_zero, now)
+        cut = Cut()  # one sheet, where the page cannot be drawn
+        with contextlib.suppress(Exception):
+            cut = cut_of(self._view, clock, self._size(), self._aside(now))
+        keys = self._keys._replace(cut=cut)
         self._keys, action = press(keys, key, now, self._view, self._listen)
         if action is not None:
             self._do(action)
@@ -220,6 +225,8 @@ class FullScreen:
                 self._keys = self._keys._replace(note=note)
             else:
                 self._theme = wanted
+                note = f"{wanted.name} theme: {wanted.note}".upper()
+                self._keys = self._keys._replace(note=note)
         else:
             self._end(Ended(How.LEFT, "the run was left open and can be resumed"))
 
@@ -244,7 +251,8 @@ class FullScreen:
         said = [e for e in effects if isinstance(e, Say) and e.kind is not Voice.CALL]
         if said:
             self._messages = tuple(
-                Message(e.text, e.kind, warning and e.kind is Voice.TIMER) for e in said[-4:]
+                Message(e.text, e.kind, warning and e.kind is Voice.TIMER, self._desk.now())
+                for e in said[-4:]
             )
         if any(isinstance(e, Sound) for e in effects):
             self._bell()

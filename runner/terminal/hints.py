@@ -32,7 +32,12 @@ _ON_PAGE = {
     Page.ACCEPT_SURE: "ACCEPTS",
     Page.DISCONTINUE: "DISCONTINUES",
     Page.LEAVE: "LEAVES",
+    Page.WRONG: "ENDS THE RUN",
+    Page.PAPER_SURE: "CONFIRMS",
 }
+
+
+_LOOKED_AT = (Page.OPEN, Page.FLIGHTS, Page.KEPT, Page.COPY, Page.DOCUMENTS)
 
 
 class Hint(NamedTuple):
@@ -135,6 +140,8 @@ def _of_page(page: Page) -> list[Hint]:
         Page.KEYS: "",
         Page.MORE: "NUMBER OR WORDS",
         Page.DRILLS: "NUMBER OPENS",
+        Page.PAPER: "DIGITS, ENTER",
+        **dict.fromkeys(_LOOKED_AT, ""),
     }.get(page, "NUMBER CHOOSES")
     found = [Hint(first), BACK]
     if page is Page.MORE:

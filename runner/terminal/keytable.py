@@ -18,6 +18,7 @@ _DIGITS = {
     Prompt.WAITING: "the value asked for",
     Prompt.STATION: "ticks the item",
     Prompt.CHOOSING: "the choice; beside a value, `.` and then the choice",
+    Prompt.CLOSED: "the next flight, or a page to look at",
 }
 
 

@@ -7,25 +7,18 @@ anything else; a size below 40x12 shows what fits of the same order. Nothing her
 
 from __future__ import annotations
 
-from runner.engine.effects import Line, Prompt, View
+from runner.engine.effects import Prompt, View
 from runner.terminal.aside import Aside, Size
 from runner.terminal.clock import Clock
 from runner.terminal.fill import NEVER, Part, blank, fit, least, spring
 from runner.terminal.gauge import gauge_rows
 from runner.terminal.hints import input_rows
 from runner.terminal.keys import takes_number
-from runner.terminal.keystate import Page
+from runner.terminal.keystate import Cut, Page
 from runner.terminal.messages import message_parts
-from runner.terminal.pages import (
-    closed_page,
-    counted,
-    first_page,
-    list_rows,
-    memory_page,
-    overlay,
-    standby_page,
-    station_page,
-)
+from runner.terminal.pages import WHOLE, Standing, overlay, whole
+from runner.terminal.pages_day import list_rows
+from runner.terminal.pages_list import standby_parts
 from runner.terminal.parts import (
     NAMED_FROM,
     band_rows,
@@ -58,10 +51,8 @@ def screen(view: View, clock: Clock, size: Size, aside: Aside | None = None) -> 
     bottom = input_rows(view, beside_it, width)
     room = max(1, size.rows - len(bands) - len(bottom))
     if beside_it.keys.page is not Page.NONE:
-        note = block(beside_it.keys.note, width, Tone.STRONG)
-        middle = overlay(view, beside_it, Size(width, size.rows), room - len(note))
-        middle = (*middle[: max(0, room - len(note))], *note)
-    elif width >= SIDE_FROM and room >= 18 and view.prompt not in _WHOLE_PAGES:
+        middle = overlay(view, clock, beside_it, width, room).rows
+    elif _has_side(view, width, room):
         main = width - SIDE_WIDTH - 3
         left = body(view, clock, beside_it, main, room, size.rows)
         middle = beside(left, fit(side(view, clock, SIDE_WIDTH), room), main, 3)
@@ -71,13 +62,33 @@ def screen(view: View, clock: Clock, size: Size, aside: Aside | None = None) -> 
     return tuple(filled(row, width) for row in rows[: max(1, size.rows)])
 
 
-_WHOLE_PAGES = (Prompt.FIRST_PAGE, Prompt.CLOSED)
+def _has_side(view: View, width: int, room: int) -> bool:
+    """Whether the lists of the day stand beside what is asked."""
+    alone = view.prompt in (Prompt.FIRST_PAGE, Prompt.CLOSED)
+    return width >= SIDE_FROM and room >= 18 and not alone
 
 
-def drills_per_page(view: View, aside: Aside, size: Size) -> int:
-    """How many lines a numbered page has at this size; a shell puts it into `KeyState`."""
-    bands = band_rows(band_words(view, aside.bands), max(10, size.columns))
-    return max(1, min(9, size.rows - len(bands) - 3))
+def cut_of(view: View, clock: Clock, size: Size, aside: Aside) -> Cut:
+    """How the page on this screen is cut into sheets; a shell puts it into `KeyState`."""
+    over = aside.keys.page is not Page.NONE
+    if not over and view.prompt not in WHOLE:
+        return Cut()
+    width = max(10, size.columns)
+    bands = band_rows(band_words(view, aside.bands), width)
+    room = max(1, size.rows - len(bands) - len(input_rows(view, aside, width)))
+    if over:
+        return overlay(view, clock, aside, width, room).cut
+    if _has_side(view, width, room):
+        width -= SIDE_WIDTH + 3
+    return page_of_question(view, clock, aside, width, room).cut
+
+
+def page_of_question(view: View, clock: Clock, aside: Aside, width: int, room: int) -> Standing:
+    """A question that is a page of its own, and what is said and goes on below it."""
+    said = message_parts(view, aside, clock, width)
+    alone = view.prompt in (Prompt.FIRST_PAGE, Prompt.CLOSED)
+    foot = [*said] if alone else [*said, *foot_parts(view, clock, width)]
+    return whole(view, clock, aside, width, room, foot)
 
 
 def body(view: View, clock: Clock, aside: Aside, width: int, room: int, height: int) -> Rows:
@@ -86,12 +97,8 @@ def body(view: View, clock: Clock, aside: Aside, width: int, room: int, height: 
     The challenge of a list stands at the same row whatever stands around it. Only where what must
     be seen below it needs the place, it moves up.
     """
-    if view.prompt is Prompt.FIRST_PAGE:
-        said = message_parts(view, aside, clock, width)
-        return fit([*first_page(view, clock, aside, width), *said], room)
-    if view.prompt is Prompt.CLOSED:
-        said = message_parts(view, aside, clock, width)
-        return fit([*closed_page(view, clock, aside, width), *said], room)
+    if view.prompt in WHOLE:
+        return page_of_question(view, clock, aside, width, room).rows
     above, below = above_parts(view, clock, aside, width), below_parts(view, clock, aside, width)
     bands = height - room - len(input_rows(view, aside, width))
     wanted = max([row for rows, row in ANCHORS if height >= rows], default=2) - bands
@@ -109,7 +116,7 @@ def above_parts(view: View, clock: Clock, aside: Aside, width: int) -> list[Part
         Part("identity", ((), identity(view, aside, clock, width)), rank=14),
         heading(view, clock, width),
         spring(),
-        Part("before", neighbours(_around(view, view.before), width, last=True), rank=12),
+        Part("before", neighbours(view.before, width, last=True), rank=12),
         blank("above", 5) if width >= NAMED_FROM else blank("above", 30),
         *_caution(view, width),
     ]
@@ -119,10 +126,8 @@ def below_parts(view: View, clock: Clock, aside: Aside, width: int) -> list[Part
     """The challenge and everything below it."""
     said = message_parts(view, aside, clock, width)
     foot = foot_parts(view, clock, width)
-    if view.prompt is Prompt.MEMORY_ITEMS:
-        return [*memory_page(view, width), *said, *foot]
     if view.prompt is Prompt.STANDBY:
-        return [*standby_page(view, clock, width), *said, blank("gap", 8), *foot]
+        return [*standby_parts(view, clock, aside, width), *said, blank("gap", 8), *foot]
     parts: list[Part] = [
         Part("challenge", challenge_rows(view, width, aside.blocks), rank=16),
         blank("below", 18),
@@ -130,8 +135,6 @@ def below_parts(view: View, clock: Clock, aside: Aside, width: int) -> list[Part
     if view.prompt is Prompt.WAITING:
         parts.append(Part("left", (_wait_left(view, clock, width),)))
     parts.append(Part("expected", (expected_rows(view, width),), yields=30))
-    if view.prompt is Prompt.STATION:
-        parts.extend(station_page(view, width))
     if view.gauge is not None:
         parts.append(Part("gauge", gauge_rows(view.gauge, width), rank=3))
     numbered = not takes_number(view, aside.listen)
@@ -142,13 +145,8 @@ def below_parts(view: View, clock: Clock, aside: Aside, width: int) -> list[Part
     parts.extend(said)
     parts.append(blank("after gap", 6))
     parts.append(blank("after gap more", 23))
-    parts.append(Part("after", neighbours(_around(view, view.after), width, last=False), rank=14))
+    parts.append(Part("after", neighbours(view.after, width, last=False), rank=14))
     return [*parts, *foot]
-
-
-def _around(view: View, lines: tuple[Line, ...]) -> tuple[Line, ...]:
-    """Neighbours; a station shows all its items already."""
-    return () if view.prompt is Prompt.STATION else lines
 
 
 def _caution(view: View, width: int) -> list[Part]:
@@ -189,6 +187,18 @@ def foot_parts(view: View, clock: Clock, width: int) -> list[Part]:
         for part in counted(name, texts, width, 25):
             parts.append(Part(part.name, ((), *part.forms[:1]), part.rank))
     return parts
+
+
+def counted(name: str, texts: tuple[str, ...], width: int, rank: int) -> list[Part]:
+    """A count and the first text at least; all texts where there is room."""
+    if not texts:
+        return []
+    short = block(f"{name} ({len(texts)}): {texts[0]}", width, Tone.TEXT, 2)
+    if len(texts) == 1:
+        return [Part(name, (block(f"{name}: {texts[0]}", width, Tone.TEXT, 2),), rank)]
+    joined = block(f"{name} ({len(texts)}): {', '.join(texts)}", width, Tone.TEXT, 2)
+    full = tuple(row for text in texts for row in block(f"{name}: {text}", width, Tone.TEXT, 2))
+    return [Part(name, (short, joined, full), rank)]
 
 
 def open_parts(view: View, width: int) -> list[Part]:

@@ -11,7 +11,7 @@ from runner.engine.effects import Line, Listen, Prompt, Running, View, Voice
 from runner.terminal.clock import Clock
 from runner.terminal.gauge import distance, with_unit
 from runner.terminal.keys import each_reads
-from runner.terminal.pages import SAFETY_NOTE, list_status
+from runner.terminal.pages_day import SAFETY_NOTE, list_status
 from runner.terminal.parts import answers_by, band_words
 
 LABELS = {

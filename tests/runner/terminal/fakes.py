@@ -14,7 +14,10 @@ from pathlib import Path
 from typing import Any
 
 from runner.engine.effects import (
+    CardRange,
     Effect,
+    Figure,
+    FlightLine,
     Gauge,
     Line,
     Listen,
@@ -26,6 +29,12 @@ from runner.engine.effects import (
     View,
     Voice,
 )
+from runner.terminal.aside import Aside, Size
+from runner.terminal.clock import Clock
+from runner.terminal.keys import press, settle
+from runner.terminal.keystate import Action, Do, KeyState
+from runner.terminal.layout import cut_of, screen
+from runner.terminal.rows import row_cells, text
 from runner.terminal.shell import Document
 
 UTC_AT_ZERO = 1_767_253_200_000  # 2026-01-01 07:40:00 UTC
@@ -183,6 +192,133 @@ MEMORY = (
     "Fire guard CALL",
     "Rotor brake ON if turning",
 )
+
+
+KEPT: dict[str, Any] = {
+    "put_off": PUT_OFF,
+    "open_lines": (
+        *PUT_OFF,
+        Line(35, "Wheel brakes", "PARKED", "", "open", key="before_start.wheel_brakes"),
+        Line(51, "Left magneto drop", "AT MOST 120 rpm", "150", "unmet", key="start.left_drop"),
+    ),
+    "accepted": (Line(36, "Throttle", "CLOSED", "OPEN", "accepted", REASONS[2]),),
+    "snags": ("vibration, left pedal",),
+    "defects": ("Landing lamp out",),
+    "flags": ("Oil temperature corrected behind a closed list",),
+    "marks": (("take-off", 600_000), ("landing", 900_000)),
+}
+_OF_A_FLIGHT = (
+    ("Engine start", "06:13", "UTC"),
+    ("Rotor start", "06:16", "UTC"),
+    ("Take-off", "06:23", "UTC"),
+    ("Landing", "06:49", "UTC"),
+    ("Engine", "40", "min"),
+    ("Flight", "26", "min"),
+    ("Fuel at start", "540", "L"),
+    ("Oil added", "", "L"),
+)
+FIGURES = (
+    *(Figure(*figure, flight) for flight in (1, 2) for figure in _OF_A_FLIGHT),
+    Figure("Landings", "2"),
+    Figure("Starts", "2"),
+)
+CARD = (
+    CardRange("Documents and release", 1, 9),
+    CardRange("Before start", 31, 47),
+    CardRange("Start", 48, 60),
+)
+FLIGHTS = (
+    FlightLine(1, 0, False, (("take-off", 600_000), ("landing", 900_000)), LISTS),
+    FlightLine(
+        2,
+        1_200_000,
+        True,
+        (),
+        (
+            LISTS[0]._replace(until="maintenance"),
+            LISTS[1]._replace(
+                status="still valid", until="refuelled, or stopped more than 30 minutes"
+            ),
+            LISTS[2],
+            LISTS[3],
+            ListLine("after", "After landing", "not done", why="flown on"),
+        ),
+    ),
+)
+DOCUMENTS = (
+    Document("Corvane C-4", "6", "0a1b2c3d", ("commander", "copilot")),
+    *(
+        Document(line.title, "6", f"{n:08x}", ("copilot",) if n % 2 else ())
+        for n, line in enumerate(LISTS, 1)
+    ),
+)
+
+
+def every_sheet(one: View, size: Size, aside: Aside, now: int = 60_000) -> list[str]:
+    """The words of every sheet that turning shows, in order; the keys' cut must say as many."""
+    clock = Clock(UTC_AT_ZERO, now)
+    out: list[str] = []
+    while True:
+        beside = aside._replace(keys=aside.keys._replace(sheet=len(out), offset=len(out)))
+        rows = screen(one, clock, size, beside)
+        assert len(rows) == size.rows
+        assert {row_cells(row) for row in rows} == {size.columns}
+        out.append(" ".join(text(rows).split()))
+        many = max(1, len(cut_of(one, clock, size, beside).picks))
+        assert len(out) <= many
+        if len(out) == many:
+            return out
+
+
+SMALL = Size(40, 12)
+
+
+class Pad:
+    """A keyboard at a screen of a size: every key is pressed a second after the one before, at
+    what then stands on that screen. `sent` are the words that came of it."""
+
+    def __init__(self, one: View, size: Size = SMALL, heard: Listen | None = None) -> None:
+        self.view, self.size, self.listen = one, size, heard or listen()
+        self.at = 0
+        self.state = settle(KeyState(), one, 0)
+        self.did: list[Action] = []
+        self.documents: tuple[Document, ...] = ()
+
+    @property
+    def aside(self) -> Aside:
+        return Aside(
+            keys=self.state,
+            listen=self.listen,
+            registration="G-TVSA",
+            head_code="7K2M-QX4D",
+            documents=self.documents,
+        )
+
+    @property
+    def screen(self) -> str:
+        rows = screen(self.view, Clock(UTC_AT_ZERO, self.at), self.size, self.aside)
+        return " ".join(text(rows).split())
+
+    @property
+    def sent(self) -> list[str]:
+        return [one.text for one in self.did if one.do is Do.SEND]
+
+    def key(self, *names: str, after: int = 1_000) -> Pad:
+        for name in names:
+            self.at += after
+            cut = cut_of(self.view, Clock(UTC_AT_ZERO, self.at), self.size, self.aside)
+            keys = self.state._replace(cut=cut)
+            self.state, action = press(keys, name, self.at, self.view, self.listen)
+            if action is not None:
+                self.did.append(action)
+                self.ask()
+        return self
+
+    def ask(self, **changes: Any) -> Pad:
+        """The view changes, and the keyboard hears of it."""
+        self.view = self.view._replace(**changes)
+        self.state = settle(self.state, self.view, self.at)
+        return self
 
 
 class FakeDesk:

@@ -15,7 +15,7 @@ from runner.terminal.aside import Aside, Message, Size
 from runner.terminal.clock import Clock
 from runner.terminal.keys import settle
 from runner.terminal.keystate import KeyState, Page
-from runner.terminal.layout import drills_per_page, screen
+from runner.terminal.layout import screen
 from runner.terminal.rows import Tone, row_cells, row_text, text
 
 SIZES = [Size(40, 12), Size(80, 24), Size(120, 40)]
@@ -122,29 +122,6 @@ class TestEverySize:
         seen = draw(size, prompt=Prompt.WAITING, running=(fakes.LONG_WAIT,), response="120 S")
         assert seen.count("1:23 LEFT") == 1
 
-    def test_station_shows_every_open_item(self, draw: Any, fakes: ModuleType, size: Size) -> None:
-        seen = draw(size, prompt=Prompt.STATION, title="Nose and engine bay", items=fakes.STATION)
-        for number, line in enumerate(fakes.STATION, 1):
-            if line.status != "answered":
-                assert line.challenge in seen
-                assert f"{number} " in seen
-        assert "5 Nose wheel tyre" in seen or "5 [!] Nose wheel tyre" in seen
-        assert "FAULT" in seen
-
-    def test_memory_items_stand_all_at_once(self, draw: Any, fakes: ModuleType, size: Size) -> None:
-        seen = draw(
-            size,
-            prompt=Prompt.MEMORY_ITEMS,
-            is_drill=True,
-            title="Fire in start",
-            memory=fakes.MEMORY,
-            running=(fakes.BY_TIME,),
-            modes=("demonstration", "solo"),
-        )
-        assert "DRILL: FIRE IN START" in seen
-        for number, item in enumerate(fakes.MEMORY, 1):
-            assert f"{number} {item}" in seen
-
     def test_standby_shows_place_and_elapsed_time(
         self, draw: Any, fakes: ModuleType, size: Size
     ) -> None:
@@ -163,43 +140,6 @@ class TestEverySize:
         seen = draw(size, who="both", waiting_for=("copilot",), critical=True)
         assert "TO LOOK: 2 COPILOT" in seen
         assert "CRITICAL" in seen
-
-    def test_first_page(self, draw: Any, size: Size) -> None:
-        seen = draw(
-            size,
-            prompt=Prompt.FIRST_PAGE,
-            unread=("commander", "copilot"),
-            defects=("Landing lamp out",),
-            modes=("demonstration", "solo"),
-        )
-        for part in (
-            "CORVANE C-4 G-TVSA", "card revision 6", "commander J Hale", "copilot R Byrne",
-            "not approved data", "the pilot in command decides", "with the placard",
-            "Landing lamp out", "READ BY COMMANDER +",
-        ):  # fmt: skip
-            assert part in seen
-
-    def test_first_page_names_the_key_of_each_reader(self, draw: Any, size: Size) -> None:
-        first = {"prompt": Prompt.FIRST_PAGE, "modes": ("crew",)}
-        assert "READ BY 1 COMMANDER 2 COPILOT" in draw(
-            size, **first, unread=("commander", "copilot")
-        )
-        seen = draw(size, **first, unread=("copilot",))
-        assert "READ BY 2 COPILOT" in seen
-        assert "READ +" not in seen
-
-    def test_closed_page(self, draw: Any, size: Size) -> None:
-        aside = Aside(head_code="7K2M-QX4D")
-        seen = draw(
-            size, aside, prompt=Prompt.CLOSED, snags=("vibration",), marks=(("take-off", 600_000),)
-        )
-        for part in (
-            "LISTS CLOSED, NONE OPEN",
-            "LOG SO FAR 7K2M-QX4D",
-            "vibration",
-            "take-off 07:50 UTC",
-        ):
-            assert part in seen
 
     def test_closing_names_what_is_open(self, draw: Any, fakes: ModuleType, size: Size) -> None:
         drain, heater = fakes.PUT_OFF
@@ -227,37 +167,6 @@ class TestEverySize:
 
     def test_waits_visibly_after_its_repeats(self, draw: Any, size: Size) -> None:
         assert "CALLED 3 TIMES, WAITING 1:05" in draw(size, Aside(waited=65_000, calls=3))
-
-    @pytest.mark.parametrize("page", [p for p in Page if p is not Page.NONE])
-    def test_pages_over_the_list(
-        self, draw: Any, fakes: ModuleType, size: Size, page: Page
-    ) -> None:
-        keys = KeyState(page=page, reason=fakes.REASONS[0], note="NO NUMBER 7 HERE")
-        aside = Aside(keys=keys, listen=fakes.listen())
-        keys = keys._replace(per_page=drills_per_page(fakes.view(), aside, size))
-        aside = aside._replace(keys=keys)
-        seen = draw(
-            size,
-            aside,
-            accept_class="commander",
-            unmet_why="below 1550 rpm",
-            options=("WAIT ON", "DISCONTINUE"),
-            items=fakes.STATION,
-        )
-        expected = {
-            Page.DRILLS: [f"{n} {t}" for n, (_, t) in enumerate(fakes.DRILLS[:7], 1)],
-            Page.MORE: ["1 DRILLS", "5 SNAG", "9 DISCONTINUE", "NEXT 0"],
-            Page.OPTIONS: ["1 WAIT ON", "2 DISCONTINUE"],
-            Page.TIMERS: ["1 Oil pressure after firing", "2 Starter"],
-            Page.FAULT: ["1 Nose cowl latches", "7 Battery door"],
-            Page.ACCEPT: [f"{n} {t}" for n, t in enumerate(fakes.REASONS, 1)],
-            Page.ACCEPT_SURE: [fakes.REASONS[0], "34 ROTOR BRAKE", "ACCEPTS +"],
-            Page.DISCONTINUE: ["DISCONTINUE?", "DISCONTINUES +"],
-            Page.LEAVE: ["LEAVE THE RUN OPEN?", "LEAVES +"],
-            Page.KEYS: ["RELEASED", "not so", "F9: discontinue"],
-        }
-        for part in (*expected[page], "NO NUMBER 7 HERE", "DEMONSTRATION"):
-            assert part in seen
 
 
 def test_typed_words_are_whole_at_the_default_size(draw: Any) -> None:

@@ -1,0 +1,234 @@
+"""The pages that a key lays over a list: title, what stands on every sheet, and the entries.
+
+Rules: each page is data for `pages.overlay`, which cuts and turns it; what must never be one key
+says whole what the second key does; the numbered commands keep their numbers at every size.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from runner.engine.effects import View
+from runner.terminal.aside import Aside
+from runner.terminal.clock import Clock
+from runner.terminal.commands import FUNCTION_KEYS, SHEETS, Command, label
+from runner.terminal.keyhelp import keys_here
+from runner.terminal.keystate import KeyState, Page
+from runner.terminal.pagekeys import lines
+from runner.terminal.pages_day import documents_page, flights_page
+from runner.terminal.pages_kept import copy_page, crew_page, kept_page, open_page, valued
+from runner.terminal.paperkeys import voucher
+from runner.terminal.rows import Row, Rows, Span, Tone, block, cells
+from runner.terminal.turning import Entry, pick, told
+
+TITLES = {
+    Page.DRILLS: "DRILLS: NUMBER OPENS",
+    Page.MORE: "BY NUMBER, OR TYPE WORDS",
+    Page.OPTIONS: "CHOOSE BY NUMBER",
+    Page.TIMERS: "START WHICH TIMER?",
+    Page.LISTS: "TURN TO WHICH LIST?",
+    Page.CORRECT: "CORRECT WHICH ANSWER?",
+    Page.FAULT: "FAULT: WHICH ITEM?",
+    Page.ACCEPT: "COMMANDER ACCEPTS: REASON?",
+    Page.ACCEPT_SURE: "COMMANDER ACCEPTS",
+    Page.DISCONTINUE: "DISCONTINUE?",
+    Page.LEAVE: "LEAVE THE RUN OPEN?",
+    Page.WRONG: "WRONG AIRCRAFT?",
+    Page.CREW: "CREW",
+    Page.PAPER: "ON PAPER",
+    Page.PAPER_SURE: "ON PAPER?",
+    Page.OPEN: "OPEN ITEMS",
+    Page.FLIGHTS: "FLIGHTS OF THE DAY",
+    Page.KEPT: "SNAGS AND DEFECTS",
+    Page.COPY: "COPY PAGE",
+    Page.DOCUMENTS: "DOCUMENTS",
+    Page.KEYS: "KEYS HERE",
+}
+HELP_FROM = 56
+LABELS = 20
+
+
+class Laid(NamedTuple):
+    """A page before it is cut: its title, the rows on every sheet, and its entries."""
+
+    title: str
+    tone: Tone
+    always: Rows
+    entries: list[Entry]
+
+
+def laid(view: View, clock: Clock, aside: Aside, width: int, height: int) -> Laid:
+    """The page that stands over the list."""
+    page = aside.keys.page
+    make = _READ.get(page)
+    if make is not None:
+        return Laid(TITLES[page], Tone.STRONG, (), make(view, clock, aside, width, height))
+    if page is Page.PAPER:
+        return _paper(view, aside, width)
+    if page in _SECOND:
+        return _SECOND[page](view, aside, width)
+    always = _why(view, width) if page is Page.ACCEPT else ()
+    tone = Tone.WARNING if page is Page.DRILLS else Tone.STRONG
+    entries = [
+        pick(line.label, width)._replace(apart=True) for line in lines(page, view, aside.listen)
+    ]
+    return Laid(TITLES[page], tone, always, entries or [told("NOTHING HERE", width)])
+
+
+def _why(view: View, width: int) -> Rows:
+    why = view.unmet_why or view.blocked
+    return block(why, width) if why else ()
+
+
+# Numbered commands and keys -----------------------------------------------------------------------
+
+
+def more(view: View, sheet: int, width: int, height: int) -> Rows:
+    """A sheet of the numbered commands: with their help, one a row, or in two columns."""
+    named = [(str(n), command, label(command, view)) for n, command in enumerate(SHEETS[sheet], 1)]
+    keys = {id(command): name.upper() for name, command in FUNCTION_KEYS.items()}
+
+    def span(number: str, text: str, room: int) -> Span:
+        return Span(f"{number} {text}".ljust(room), Tone.STRONG, number)
+
+    def key_of(command: Command) -> str:
+        return keys.get(id(command), "")
+
+    if len(named) > height:
+        half = -(-len(named) // 2)
+        room = width // 2
+        left, right = named[:half], named[half:]
+        rows: list[Row] = [(span(n, text, room),) for n, _, text in left]
+        for at, (n, _, text) in enumerate(right):
+            rows[at] = (*rows[at], span(n, text, 0))
+        return tuple(rows)
+    if width < HELP_FROM:
+        return tuple(
+            (span(n, text, width - 4), Span(key_of(command), Tone.SMALL))
+            for n, command, text in named
+        )
+    return tuple(
+        (
+            span(n, text, LABELS),
+            Span(key_of(command).ljust(5), Tone.SMALL),
+            Span(command.help, Tone.TEXT),
+        )
+        for n, command, text in named
+    )
+
+
+def _keys(view: View, clock: Clock, aside: Aside, width: int, height: int) -> list[Entry]:
+    """One key a row; in two columns where the rows are short and the width allows."""
+    texts = keys_here(view, aside)
+    room = (width - 2) // 2
+    if len(texts) <= height or max(map(cells, texts)) > room:
+        return [told(text, width) for text in texts]
+    half = -(-len(texts) // 2)
+    right = [*texts[half:], ""]
+    return [
+        Entry(((Span(text.ljust(room + 2)), Span(other)),))
+        for text, other in zip(texts[:half], right, strict=False)
+    ]
+
+
+# What takes a second key --------------------------------------------------------------------------
+
+
+def _asks(title: str, tone: Tone, width: int, *texts: str) -> Laid:
+    entries = [told(text, width, Tone.STRONG)._replace(apart=True) for text in texts if text]
+    return Laid(title, tone, (), entries)
+
+
+def _discontinue(view: View, aside: Aside, width: int) -> Laid:
+    turning = [
+        name for name, on in (("ENGINE", view.engine_running), ("ROTOR", view.rotor_turning)) if on
+    ]
+    state = f"{' AND '.join(turning)} TURNING" if turning else "NOTHING TURNS"
+    flight = "; IN FLIGHT" if view.airborne else ""
+    return _asks(
+        TITLES[Page.DISCONTINUE], Tone.WARNING, width,
+        f"{state}{flight}. Leads to the list that shuts this down. Its own limits still hold.",
+        "+ DISCONTINUES, any other key goes back.",
+    )  # fmt: skip
+
+
+def _leave(view: View, aside: Aside, width: int) -> Laid:
+    return _asks(
+        TITLES[Page.LEAVE], Tone.STRONG, width,
+        "The run stays open and can be resumed.", "+ LEAVES, any other key goes back.",
+    )  # fmt: skip
+
+
+def _wrong(view: View, aside: Aside, width: int) -> Laid:
+    return _asks(
+        TITLES[Page.WRONG], Tone.CAUTION, width,
+        f"This run is for {aside.registration or view.aircraft}. Another registration on the"
+        " placard ends it, and nothing is carried over.",
+        "+ ENDS THE RUN, any other key goes back.",
+    )  # fmt: skip
+
+
+def _accept(view: View, aside: Aside, width: int) -> Laid:
+    emergency = view.accept_class == "emergency only"
+    title = "CONTINUE, EMERGENCY ONLY" if emergency else TITLES[Page.ACCEPT_SURE]
+    always = _why(view, width)
+    said = f"{view.number} {view.challenge.upper()}. REASON: {aside.keys.reason}"
+    defect = "Opens a defect. " if emergency else ""
+    found = _asks(
+        title, Tone.CAUTION, width, said, f"{defect}+ ACCEPTS, any other key goes back."
+    )  # fmt: skip
+    return found._replace(always=always)
+
+
+def _paper_sure(view: View, aside: Aside, width: int) -> Laid:
+    keys = aside.keys
+    by = voucher(view)
+    others = [f"{n} {role.upper()}" for n, (role, _) in enumerate(view.crew, 1) if role != by]
+    first, last = int(keys.first or 0), int(keys.typed or 0)
+    titles = [one.title for one in view.card if one.first <= last and one.last >= first]
+    return _asks(
+        TITLES[Page.PAPER_SURE], Tone.CAUTION, width,
+        f"{first} TO {last} ON PAPER, CARD REVISION {view.revision}, BY {by.upper()}",
+        f"In {', '.join(titles)}." if titles else "",
+        "Ordinary steps are done by this; limits still want their values.",
+        "+ CONFIRMS" + (f", or BY: {', '.join(others)}" if others else "") + ". Else back.",
+    )  # fmt: skip
+
+
+_SECOND = {
+    Page.DISCONTINUE: _discontinue,
+    Page.LEAVE: _leave,
+    Page.WRONG: _wrong,
+    Page.ACCEPT_SURE: _accept,
+    Page.PAPER_SURE: _paper_sure,
+}
+
+
+# On paper -----------------------------------------------------------------------------------------
+
+
+def _paper(view: View, aside: Aside, width: int) -> Laid:
+    title = f"{TITLES[Page.PAPER]}, CARD REVISION {view.revision}"
+    entries = [
+        Entry(valued(one.title, f"{one.first} TO {one.last}", width, Tone.STRONG))
+        for one in view.card
+    ]
+    return Laid(title, Tone.STRONG, (_typed(aside.keys),), entries)
+
+
+def _typed(keys: KeyState) -> Row:
+    digits = Span(f"{keys.typed}_", Tone.INPUT)
+    if keys.first:
+        return (Span(f"FROM {keys.first} TO "), digits, Span("  ENTER", Tone.TEXT, "enter"))
+    return (Span("FROM "), digits, Span("  ENTER, then the last", Tone.TEXT, "enter"))
+
+
+_READ = {
+    Page.CREW: lambda view, clock, aside, width, height: crew_page(view, width),
+    Page.OPEN: lambda view, clock, aside, width, height: open_page(view, width),
+    Page.FLIGHTS: lambda view, clock, aside, width, height: flights_page(view, clock, width),
+    Page.KEPT: lambda view, clock, aside, width, height: kept_page(view, width),
+    Page.COPY: copy_page,
+    Page.DOCUMENTS: lambda view, clock, aside, width, height: documents_page(view, aside, width),
+    Page.KEYS: _keys,
+}

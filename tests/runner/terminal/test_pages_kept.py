@@ -1,0 +1,103 @@
+"""Crew, open items, snags and defects, the copy page: nothing left out, what is not known said."""
+
+from __future__ import annotations
+
+from types import ModuleType
+from typing import Any
+
+import pytest
+
+from runner.terminal.aside import Aside, Size
+from runner.terminal.keystate import KeyState, Page
+
+SIZES = [Size(40, 12), Size(80, 24), Size(120, 40)]
+
+
+@pytest.fixture
+def look(fakes: ModuleType) -> Any:
+    def make(page: Page, size: Size, **changes: Any) -> list[str]:
+        aside = Aside(keys=KeyState(page=page), listen=fakes.listen(), registration="G-TVSA")
+        return [
+            " ".join(word for word in seen.split() if set(word) != {"."})
+            for seen in fakes.every_sheet(fakes.view(**changes), size, aside)
+        ]
+
+    return make
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_a_newcomer_sees_who_where_and_what_is_left(
+    look: Any, fakes: ModuleType, size: Size
+) -> None:
+    sheets = look(Page.CREW, size, **fakes.KEPT)
+    for part in (
+        "COMMANDER J Hale, HANDLING", "COPILOT R Byrne, MONITORING",
+        "1 HAND OVER: HANDLING TO COPILOT", "2 COMMANDER: SOMEBODY TAKES OVER",
+        "3 COPILOT: SOMEBODY TAKES OVER", "4 GROUND JOINS",
+    ):  # fmt: skip
+        assert part in sheets[0]
+    seen = " ".join(sheets)
+    for part in (
+        "PLACE: Before start, 34 Rotor brake, 6 OF 12", "ENGINE STOPPED, ROTOR STOPPED",
+        "BEFORE START, 1 OPEN", "START, 1 OPEN", "NOT MET: 51 Left magneto drop",
+        "PUT OFF: 28 Cabin heater", "COMMANDER ACCEPTS: 36 Throttle, OPEN: Operation cannot wait",
+        "DEFECT: Landing lamp out", "SNAG: vibration, left pedal", "SIGNATURE OWED",
+    ):  # fmt: skip
+        assert part in seen
+
+
+def test_a_newcomer_sees_what_turns_and_where_no_list_is_open(look: Any) -> None:
+    flying = {"engine_running": True, "rotor_turning": True, "airborne": True}
+    seen = " ".join(look(Page.CREW, Size(80, 24), **flying, is_drill=True, title="Gearbox hot"))
+    assert "ENGINE RUNNING, ROTOR TURNING, IN FLIGHT" in seen
+    assert "PLACE: DRILL Gearbox hot" in seen
+    assert "PLACE: no list is open" in " ".join(look(Page.CREW, Size(80, 24), title=""))
+    alone = {"crew": (("commander", "J Hale"),), "handling": "commander"}
+    seen = " ".join(look(Page.CREW, Size(80, 24), **alone))
+    assert "HAND OVER" not in seen
+    assert "2 COPILOT JOINS" in seen
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_open_items_of_every_list(look: Any, fakes: ModuleType, size: Size) -> None:
+    seen = " ".join(look(Page.OPEN, size, **fakes.KEPT))
+    for part in (
+        "BEFORE START, 1 OPEN", "35 Wheel brakes PARKED", "START, 1 OPEN",
+        "51 Left magneto drop NOT MET: AT MOST 120 rpm", "PUT OFF (2)",
+        "12 Right side fuel drain, back before Rotor engagement", "28 Cabin heater",
+        "COMMANDER ACCEPTS (1)", "36 Throttle, OPEN: Operation cannot wait",
+    ):  # fmt: skip
+        assert part in seen
+    assert "NOTHING IS OPEN, PUT OFF OR ACCEPTED" in look(Page.OPEN, size)[0]
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_snags_and_defects(look: Any, fakes: ModuleType, size: Size) -> None:
+    many = tuple(f"something noticed at place number {n}" for n in range(1, 15))
+    seen = " ".join(look(Page.KEPT, size, **{**fakes.KEPT, "snags": many}))
+    assert "SNAGS, TO BE WRITTEN UP (14)" in seen
+    for number, text in enumerate(many, 1):
+        assert f"{number}. {text}" in seen
+    assert "1. Landing lamp out" in seen
+    assert "NO SNAG AND NO DEFECT IS KEPT" in look(Page.KEPT, size)[0]
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_every_figure_in_the_operators_order(look: Any, fakes: ModuleType, size: Size) -> None:
+    sheets = look(Page.COPY, size, figures=fakes.FIGURES)
+    seen = " ".join(sheets)
+    at = 0
+    for figure in fakes.FIGURES:
+        said = f"{figure.label} {figure.value or 'not known'}"
+        at = seen.index(said, at) + 1
+    for part in ("FLIGHT 1", "FLIGHT 2", "DAY", "06:13 UTC", "540 L", "not that it was done"):
+        assert part in seen
+    assert f"1 OF {len(sheets)} NEXT 0" in sheets[0]
+    assert "No figure is kept" in look(Page.COPY, size)[0]
+
+
+def test_figures_are_drawn_large_where_there_is_room(look: Any, fakes: ModuleType) -> None:
+    drawn = look(Page.COPY, Size(80, 24), figures=fakes.FIGURES)
+    assert all("\N{UPPER HALF BLOCK}" in sheet for sheet in drawn)
+    small = look(Page.COPY, Size(40, 12), figures=fakes.FIGURES)
+    assert not any("\N{UPPER HALF BLOCK}" in sheet for sheet in small)
