@@ -35,18 +35,8 @@ from runner.terminal.keystate import (
     refuse,
     say,
 )
-from runner.terminal.pagekeys import (
-    TURN_KEYS,
-    command_key,
-    numbered_end,
-    on_page,
-    on_sheet,
-    option,
-    station_items,
-)
-from runner.terminal.reading import placed, still_to_read, stood, turn
-from runner.terminal.turning import DIGITS
-from runner.terminal.typed import digit_key, ended_number, in_line
+from runner.terminal.pagekeys import command_key, on_page, open_line, option, station_items
+from runner.terminal.typed import digit_key, edited, ended_number, in_line
 from runner.terminal.voicekeys import VOICE_KEYS, voice_key
 
 NAMED: Mapping[str, str] = {"as shown": "+", "not so": "n", "more": MORE_KEY}
@@ -59,7 +49,6 @@ class Means(StrEnum):
     SEND = "send"
     RESPONSE = "the response asked for"
     FAULT = "ask which item"
-    WRONG = "ask for a second key: wrong aircraft"
     NOTE = "nothing, and say"
 
 
@@ -80,7 +69,7 @@ def _says(text: str) -> Cell:
 
 _RESPONSE = Cell(Means.RESPONSE)
 TABLE: Mapping[Prompt, tuple[Cell, Cell]] = {
-    Prompt.FIRST_PAGE: (_sends("page read"), Cell(Means.WRONG)),
+    Prompt.FIRST_PAGE: (_sends("page read"), _says("IF IT IS NOT THIS ONE, TYPE: WRONG AIRCRAFT")),
     Prompt.ASKING: (_RESPONSE, _sends("not so")),
     Prompt.READ_BACK: (_sends("affirm"), _sends("not so")),
     Prompt.UNMET: (_RESPONSE, _sends("not so")),
@@ -118,7 +107,6 @@ def press(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Res
         if keys.line is not None and keys.page is Page.NONE:
             return say(keys, "WORDS STAND THERE: ENTER, OR BACK")
         key = NAMED[key]
-    keys = stood(keys, now, view)
     if keys.page is not Page.NONE:
         return on_page(keys, key, now, view, listen)
     if keys.line is not None:
@@ -126,14 +114,14 @@ def press(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Res
     if key == DRILL_KEY:
         return (keys, None) if keys.held else (open_page(keys, Page.DRILLS, now), None)
     if key in BACK_KEYS:
-        return keys._replace(typed=keys.typed[:-1] if key == "backspace" else keys.typed), None
+        if key == "backspace" and keys.typed:
+            return edited(keys, now)._replace(typed=keys.typed[:-1]), None
+        return keys, None
     if key == MORE_KEY:
         return open_page(keys, Page.MORE, now)._replace(typed="", early=False), None
     if key == "enter":
         who = f"{view.waiting_for[0]}: " if both_look(view) else ""
         return ended_number(keys, now, who, view.ask) if keys.typed else (keys, None)
-    if key in TURN_KEYS and len(keys.cut.picks) > 1:
-        return keys if keys.held else turn(keys, key, now), None
     if before.denied and not listen.number:
         # What usually follows the key of acceptance, a reason and *as shown*, is no answer here.
         if key.isdigit():
@@ -143,8 +131,7 @@ def press(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Res
     if key in ACCEPT_KEYS or key in NOT_SO_KEYS or (key in ".," or key.isdigit()):
         return _answer(keys, key, now, view, listen)
     if len(key) == 1 and key.isprintable():
-        opened = keys._replace(line=key, line_ask=view.ask, typed="", early=False, typed_at=now)
-        return opened, None
+        return open_line(keys, key, now, view), None
     return keys, None
 
 
@@ -164,7 +151,6 @@ def settle(keys: KeyState, view: View, now: int) -> KeyState:
         return keys._replace(sent=False)
     note = f"A NEW CALL CAME: TYPED {keys.typed} DROPPED" if keys.typed else ""
     page = Page.NONE if keys.page in ASK_BOUND else keys.page
-    keys = placed(keys, view)
     return keys._replace(
         ask=view.ask, asked_at=now, typed="", early=False, sent=False, note=note, page=page,
         denied=False,
@@ -196,15 +182,11 @@ def _cell(keys: KeyState, yes: bool, now: int, view: View, listen: Listen) -> Re
     cell = TABLE[view.prompt][0 if yes else 1]
     if yes and each_reads(view):
         return say(keys, "EACH READS IT: EACH BY THE NUMBER OF THEIR OWN")
-    if yes and (unread := still_to_read(keys, view)):
-        return say(keys, unread)
     if cell.means is Means.SEND:
         who = f"{view.waiting_for[0]}: " if both_look(view) and cell.text == "not so" else ""
         return answer(keys, who + cell.text, view.ask, now)
     if cell.means is Means.FAULT:
         return open_page(keys, Page.FAULT, now), None
-    if cell.means is Means.WRONG:
-        return open_page(keys, Page.WRONG, now), None
     if cell.means is Means.NOTE:
         return say(keys, cell.text)
     if both_look(view):
@@ -257,18 +239,10 @@ def _numbered(keys: KeyState, digit: int, now: int, view: View, listen: Listen) 
     choices: tuple[str, ...]
     if view.prompt is Prompt.STATION:
         choices = tuple(f"tick {text}" for _, text in station_items(view, listen))
-        at = on_sheet(keys, digit, len(choices))
-        if at is None:
-            other = 1 <= digit <= len(choices) <= DIGITS
-            where = "IS ON ANOTHER SHEET: TURN BY 0" if other else "STANDS AT NO ITEM HERE"
-            return say(keys, f"{digit} {where}")
-        digit = at + 1
+        if len(choices) > 9:
+            return digit_key(keys, str(digit), now)
     elif view.prompt is Prompt.FIRST_PAGE:
         choices = tuple(f"{role}: page read" for role in seats(view))
-        if 1 <= digit <= len(choices) and (unread := still_to_read(keys, view)):
-            return say(keys, unread)
-    elif view.prompt is Prompt.CLOSED:
-        return numbered_end(keys, digit, now, view)
     elif both_look(view) and view.options:
         choices = tuple(f"{view.waiting_for[0]}: {text}" for text in view.options)
     elif both_look(view) and listen.responses:

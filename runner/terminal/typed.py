@@ -1,7 +1,8 @@
 """What is typed before it is sent: the digits of a value, and a line of words.
 
-Rules: Enter ends what was typed and is nothing else, a second after its first character at the
-soonest, so that no burst of keys and no pasted text is a typed answer; digits typed before the
+Rules: Enter ends what was typed and is nothing else, a second after the first character of what was
+typed in one go at the soonest, and not in the same moment as the key before it, so that no burst of
+keys and no pasted text is a typed answer; digits typed before the
 question could be read are refused as a whole, never in part; what was typed is bound to the
 question that stood when it was begun; a digit that comes twice by the bounce of its contact, or
 because it is held, stands once.
@@ -26,6 +27,8 @@ from runner.terminal.keystate import (
 )
 
 _NO_NUMBER = ("-", ".", "-.")
+PAUSE_MS = 2_000
+"""After so long, what is typed further is a go of its own."""
 TOO_QUICK = "TYPED TOO QUICKLY: LOOK, THEN ENTER"
 
 
@@ -37,7 +40,6 @@ def digit_key(keys: KeyState, key: str, now: int) -> Result:
         return keys, None
     early = keys.early or now - keys.asked_at < GUARD_MS
     typed = keys.typed
-    begun = keys.typed_at if typed else now
     if key == "-":
         typed = typed[1:] if typed.startswith("-") else "-" + typed
     elif key in ".,":
@@ -46,7 +48,17 @@ def digit_key(keys: KeyState, key: str, now: int) -> Result:
         typed += key
     if len(typed) > LONGEST_NUMBER:
         return say(keys, "NO LONGER NUMBER IS TAKEN")
-    return keys._replace(typed=typed, early=early, typed_at=begun), None
+    return edited(keys, now)._replace(typed=typed, early=early), None
+
+
+def edited(keys: KeyState, now: int) -> KeyState:
+    """The state with one more change to what is typed; after a pause a new go begins."""
+    goes_on = bool(keys.typed or keys.line) and now - keys.edited_at < PAUSE_MS
+    return keys._replace(typed_at=keys.typed_at if goes_on else now, edited_at=now)
+
+
+def _too_quick(keys: KeyState, now: int) -> bool:
+    return now - keys.typed_at < APART_MS or keys.burst_at == now
 
 
 def ended_number(keys: KeyState, now: int, who: str, ask: int) -> Result:
@@ -56,7 +68,7 @@ def ended_number(keys: KeyState, now: int, who: str, ask: int) -> Result:
         return say(keys._replace(typed="", early=False), f"{typed} TYPED TOO SOON: TYPE IT AGAIN")
     if keys.sent:
         return say(keys._replace(typed=""), "ANSWER BEING RECORDED")
-    if now - keys.typed_at < APART_MS:
+    if _too_quick(keys, now):
         return say(keys, TOO_QUICK)
     keys = keys._replace(typed="")
     if typed in _NO_NUMBER:
@@ -68,7 +80,7 @@ def in_line(keys: KeyState, key: str, now: int) -> Result:
     """A key while a line of words is open."""
     line = keys.line or ""
     if key == "backspace":
-        return keys._replace(line=line[:-1] if len(line) > 1 else None), None
+        return edited(keys, now)._replace(line=line[:-1] if len(line) > 1 else None), None
     if key == "escape":
         return (keys, None) if line.strip() else (keys._replace(line=None), None)
     if key == "enter":
@@ -76,7 +88,7 @@ def in_line(keys: KeyState, key: str, now: int) -> Result:
     if len(key) == 1 and key.isprintable():
         if len(line) >= LONGEST_LINE:
             return say(keys, f"AT MOST {LONGEST_LINE} CHARACTERS ARE TAKEN")
-        return keys._replace(line=line + key), None
+        return edited(keys, now)._replace(line=line + key), None
     return keys, None
 
 
@@ -84,7 +96,7 @@ def _ended_line(keys: KeyState, line: str, now: int) -> Result:
     said = " ".join(line.split())
     if not said:
         return keys._replace(line=None), None
-    if now - keys.typed_at < APART_MS:
+    if _too_quick(keys, now):
         return say(keys, TOO_QUICK)
     keys = keys._replace(line=None)
     own = local(said)
