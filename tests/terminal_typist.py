@@ -21,8 +21,10 @@ FREE = (
 )  # fmt: skip
 SILENT = ("snag ", "page read", "correct ", "happened ")
 """Words after which the call that stands is not another one."""
-NEWS = ("SNAG:", "STATE:", "READ BACK:")
-CALLS = ("CALL ", "CALL: ", "STANDBY:", "PAGE:", "CLOSED")
+NEWS = ("SNAG:", "STATE:", "READ BACK:", "PASSENGERS CHANGED")
+CALLS = ("CALL ", "CALL: ", "CAUTION ", "WAITING ", "STANDBY:", "PAGE:", "CLOSED")
+CAME = (*CALLS, "HEARD:", "BOTH LOOK:", "ITEM ", "LAST VALUE:", "STANDS:")
+"""What a line that was taken leaves: another call, or what has changed of the one that stands."""
 
 
 def printed(terminal: Terminal, since: int = 0) -> list[str]:
@@ -50,15 +52,15 @@ def asked(terminal: Terminal, line: str) -> bool:
     if said == "continue":
         return "answer continue" in text
     if said == "affirm":
-        return "AFFIRM WANTED" in text
-    if "-> ROGER" in text:
+        return "CALL: affirm?" in text
+    if call and call[0].startswith("CAUTION "):
         # A caution is answered by roger or by its own words; the crew of the script knows both.
         return True
     if said == "memory items done":
         return "CALL: memory items done?" in text
     value = read_number(said) is not None or re.match(r"(drop|below|above) \d", said)
     if value:
-        return "LIMIT: " in text or "READ IN: " in text
+        return "; limit " in text or "; read in " in text
     if "BOTH LOOK" in text and not re.search(rf"still to answer: .*{speech.role}", text):
         return False
     return said.upper() in text.upper()
@@ -74,7 +76,7 @@ def type_line(terminal: Terminal, line: str) -> None:
 
     def taken() -> bool:
         came = printed(terminal, start)[1:-1]
-        return any(one.startswith(NEWS if silent else CALLS) for one in came)
+        return any(one.startswith(NEWS if silent else CAME) for one in came)
 
     if split(line).text != "say again":
         terminal.see(taken, f"what came of: {line}")

@@ -2,28 +2,34 @@
 
 Rules: the first line says the mode; every line read is bound to a question by `intake`, so that a
 paste answers at most one; free words (discontinue, a drill) always count; an empty line answers
-nothing; Ctrl-C ends nothing; the end of the input ends the shell, never the run.
+nothing; Ctrl-C ends nothing; the end of the input ends the shell, never the run. A call that comes
+again says only what has changed of it, and whatever was typed leaves at least one line.
 """
 
 from __future__ import annotations
 
 import queue
 import sys
+from collections.abc import Sequence
 from typing import IO
 
 from runner.engine.effects import Effect, Listen, Say, Show, Sound, View, Voice
 from runner.terminal.attention import calls_due
+from runner.terminal.calllines import call
 from runner.terminal.clock import Clock
 from runner.terminal.commands import local
 from runner.terminal.ending import GONE, signals
 from runner.terminal.intake import LONGEST_LINE, Intake, Typed
 from runner.terminal.keys import takes_number
-from runner.terminal.lines import HELP, LABELS, bands_line, call, changed, opening, times_said
-from runner.terminal.messages import labelled
+from runner.terminal.lines import HELP, bands_line, changed, heading, opening, place, times_said
 from runner.terminal.rows import clean
+from runner.terminal.saidlines import ENTERED, said_line
 from runner.terminal.shell import Desk, Ended, How
+from runner.terminal.wordpages import page_lines
 
 _POLL_S = 0.25
+_REPEATED = ("CALL", "CAUTION", "WAITING", "LAST VALUE", "CHOICE")
+"""What of a call is said again at 10 s and 30 s."""
 CTRL_C = "Ctrl-C does not end a run; type: leave run open"
 _Item = tuple[Effect, ...] | Typed | Ended | str
 
@@ -40,6 +46,11 @@ class Plain:
         self._asked_at = 0
         self._calls = 1
         self._looked = 0
+        self._typed_text = ""
+        self._owed = False
+        self._entered = ""
+        self._lines = 0
+        self._stands: tuple[tuple[object, ...], frozenset[str]] = ((), frozenset())
 
     def run(self, desk: Desk) -> Ended:
         """Works the run until it is closed, left or the terminal is gone."""
@@ -64,8 +75,10 @@ class Plain:
         desk.subscribe(self._queue.put)
         self._listen = desk.listen()
         first = desk.view()
-        for line in opening(first, desk.registration):
-            self._print(line)
+        mode, *rest = opening(first, desk.registration, desk.documents(), desk.machine())
+        self._print(mode)
+        self._say_bands(first)
+        self._print_all(rest)
         self._show(first)
         self._intake.start()
         while not desk.finished:
@@ -102,37 +115,66 @@ class Plain:
 
     def _take(self, effects: tuple[Effect, ...]) -> None:
         shown: View | None = None
-        called = False
         for effect in effects:
-            if isinstance(effect, Say):
-                if effect.kind is Voice.CALL:
-                    called = True
-                if effect.kind is not Voice.CALL and not _told_by_view(effect):
-                    self._print(labelled(LABELS.get(effect.kind, "STATE"), effect.text))
-            elif isinstance(effect, Show):
+            if isinstance(effect, Show):
                 shown = effect.view
             elif isinstance(effect, Listen):
                 self._listen = effect
-            elif isinstance(effect, Sound) and effect.attention in ("caution", "warning"):
+        after = shown or self._view
+        said = [effect for effect in effects if isinstance(effect, Say)]
+        self._lines = 0
+        if after is not None:
+            self._say(said, after)
+        for effect in effects:
+            if isinstance(effect, Sound) and effect.attention in ("caution", "warning"):
                 self._print(f"ATTENTION: {effect.attention}")
         if shown is not None:
-            if called and self._view is not None and self._view.ask == shown.ask:
+            again = self._view is not None and self._view.ask == shown.ask
+            if again and any(one.kind is Voice.CALL for one in said):
                 # Said again: nothing changed, so no other line would tell it.
-                clock = Clock(self._desk.utc_at_zero, self._desk.now())
-                for line in call(shown, self._listen, clock):
-                    self._print(line)
-            self._show(shown)
+                self._print_all(call(shown, self._listen, self._clock()))
+            self._show(shown, tuple(one.text for one in said))
+        if self._owed and not self._lines and self._view is not None:
+            lines = call(self._view, self._listen, self._clock())
+            self._print(f"STANDS: {_call_line(lines)}")
+        self._owed = False
 
-    def _show(self, view: View) -> None:
-        desk, old, now = self._desk, self._view, self._desk.now()
+    def _say(self, said: list[Say], after: View) -> None:
+        """What was said. What is said of a list that is entered follows its heading."""
+        asked = self._view.gauge if self._view is not None else None
+        unit = asked.unit if asked is not None and asked.unit != "count" else ""
+        for one in said:
+            if one.text == f"{ENTERED}{after.title.upper()}" and self._entered != heading(after):
+                self._entered = heading(after)
+                self._print(self._entered)
+            line = said_line(one, after, self._typed_text, unit)
+            if line:
+                self._print(line)
+
+    def _show(self, view: View, told: tuple[str, ...] = ()) -> None:
+        old = self._view
         if old is None or old.ask != view.ask:
             self._intake.new_ask(view.ask)
-            self._asked_at, self._calls = now, 1
-        clock = Clock(desk.utc_at_zero, now)
+            self._asked_at, self._calls = self._desk.now(), 1
         self._say_bands(view)
-        for line in changed(old, view, self._listen, clock):
-            self._print(line)
+        here = place(view)
+        before, stood = self._stands
+        asked = frozenset(call(view, self._listen, self._clock()))
+        called = False
+        for line in changed(old, view, self._listen, self._clock(), told):
+            known = before == here and line in asked and line in stood
+            if line != self._entered and not known:
+                self._print(line)
+                called = called or line in asked
+        if old is not None and old.ask != view.ask and not (called or self._owed):
+            # Another question in the same words, asked by itself: what is being typed is late.
+            self._print(f"STANDS: {_call_line(call(view, self._listen, self._clock()))}")
+        self._entered = ""
+        self._stands = (here, asked)
         self._view = view
+
+    def _clock(self) -> Clock:
+        return Clock(self._desk.utc_at_zero, self._desk.now())
 
     def _say_bands(self, view: View) -> None:
         bands = (bands_line(view, self._desk.bands()),)
@@ -155,11 +197,13 @@ class Plain:
         if own == "leave":
             return Ended(How.LEFT, "the run was left open and can be resumed")
         if own == "keys":
-            for line in HELP:
-                self._print(line)
+            self._print_all(HELP)
         elif own:
             self._print("REFUSED: plain lines have no theme")
+        elif (page := page_lines(text, view, self._clock(), self._desk.documents())) is not None:
+            self._print_all(page)
         else:
+            self._typed_text, self._owed = text, True
             self._desk.submit_text(self._numbered(text, typed.ask, view), typed.ask)
         return None
 
@@ -183,15 +227,21 @@ class Plain:
         if due > self._calls:
             self._calls = due
             for line in call(view, self._listen, clock):
-                self._print(f"AGAIN, {line}")
+                if line.startswith(_REPEATED):
+                    self._print(f"AGAIN, {line}")
             if due == 3:
                 self._print("WAITING: the call stands until it is answered")
 
+    def _print_all(self, lines: Sequence[str]) -> None:
+        for line in lines:
+            self._print(line)
+
     def _print(self, line: str) -> None:
+        self._lines += 1
         self._sink.write(clean(line) + "\n")
         self._sink.flush()
 
 
-def _told_by_view(said: Say) -> bool:
-    """A list that is entered has a line of its own, with the number of its steps."""
-    return said.kind is Voice.STATUS and said.text.startswith("LIST: ")
+def _call_line(lines: list[str]) -> str:
+    """The line of a call that names what is asked."""
+    return next((line for line in lines if line.startswith(_REPEATED)), lines[0])

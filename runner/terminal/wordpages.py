@@ -1,0 +1,168 @@
+"""The pages of the plain mode: what the screen has on pages of its own, asked for by a word.
+
+Rules: a page is labelled lines from the view as it stands, in the order of the screen's page; a
+page that has nothing says so; a page answers nothing and moves nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from itertools import groupby
+
+from runner.engine.effects import Figure, Line, ListLine, View
+from runner.terminal.clock import Clock
+from runner.terminal.pages_day import list_status
+from runner.terminal.shell import Document
+
+Page = Callable[[View, Clock], list[str]]
+NOT_KNOWN = "not known yet"
+
+
+def page_lines(
+    said: str, view: View, clock: Clock, documents: Sequence[Document]
+) -> list[str] | None:
+    """The lines of the page that was asked for; None for words that are no page's."""
+    word = " ".join(said.casefold().split())
+    if word == "documents":
+        return document_lines(documents) or ["DOCUMENTS: none is named by this run"]
+    page = PAGES.get(word)
+    if page is None:
+        return None
+    return page(view, clock) or [f"{word.upper()}: none"]
+
+
+def document_lines(documents: Sequence[Document]) -> list[str]:
+    """Every document with its revision and code: what somebody must read comes first."""
+    groups: dict[tuple[str, ...], list[Document]] = {}
+    for document in documents:
+        groups.setdefault(document.changed_for, []).append(document)
+    out = []
+    for who in sorted(groups, key=lambda who: (not who, who)):
+        those = groups[who]
+        if who:
+            out.append(f"CHANGED FOR {', '.join(who)}: {len(those)} documents, to be read:")
+        elif len(groups) > 1:
+            out.append(f"AS AT THE LAST RUN: {len(those)} documents:")
+        else:
+            out.append(f"DOCUMENTS: {len(those)}, all as at everybody's last run:")
+        out += [f"DOCUMENT: {_document(one)}" for one in those]
+    return out
+
+
+def _document(one: Document) -> str:
+    code = one.code.upper()
+    return f"{one.title}, revision {one.revision}, code {code[:4]} {code[4:]}".rstrip()
+
+
+def _list(line: ListLine, clock: Clock) -> str:
+    status = list_status(line, clock)
+    return f"{line.title}, {status}" + (f", valid until {line.until}" if line.until else "")
+
+
+def _lists(view: View, clock: Clock) -> list[str]:
+    return [f"LIST: {_list(line, clock)}" for line in view.lists]
+
+
+def _flights(view: View, clock: Clock) -> list[str]:
+    out = []
+    for flight in sorted(view.flights, key=lambda one: -one.number):
+        now = ", now" if flight.now else ""
+        out.append(f"FLIGHT {flight.number}: begun {clock.utc(flight.begun)}{now}")
+        out += [f"MARK: {what} {clock.utc(at)}" for what, at in flight.marks]
+        out += [f"LIST: {_list(line, clock)}" for line in flight.lists if line.status != "to come"]
+    return out
+
+
+def _step(line: Line) -> str:
+    return f"{line.number} {line.challenge}" if line.number else line.challenge
+
+
+def _open(view: View, clock: Clock) -> list[str]:
+    later = {line.key for line in view.put_off}
+    titles = {line.key: line.title for line in view.lists}
+    out = []
+    for line in view.open_lines:
+        if line.key not in later:
+            title = titles.get(line.key.partition(".")[0], view.title)
+            what = "NOT MET" if line.status == "unmet" else "OPEN"
+            out.append(f"{what}: {title}, {_step(line)}")
+    out += [
+        f"PUT OFF: {_step(line)}" + (f", back {line.why}" if line.why else "")
+        for line in view.put_off
+    ]
+    out += [
+        "COMMANDER ACCEPTS: " + ", ".join(filter(None, (_step(line), line.answer, line.why)))
+        for line in view.accepted
+    ]
+    out += [f"DEFECT: {text}" for text in view.defects]
+    return out + [f"FLAG: {text}" for text in view.flags]
+
+
+def _snags(view: View, clock: Clock) -> list[str]:
+    return [
+        *(f"SNAG: {text}" for text in view.snags),
+        *(f"DEFECT: {text}" for text in view.defects),
+    ]
+
+
+def _crew(view: View, clock: Clock) -> list[str]:
+    """The roster, the duties, and for a newcomer what stands: place, open, put off, accepted."""
+    out = [f"CREW: {role} {name}" for role, name in view.crew]
+    if view.handling:
+        out.append(f"HANDLING: {view.handling}")
+    here = f"{view.title}, {view.number} {view.challenge}" if view.number else view.title
+    if here:
+        out.append(f"PLACE: {here}, {view.done} of {view.required} done")
+    out += _open(view, clock)
+    return [*out, "TO TAKE OVER: crew ROLE: NAME; hand over exchanges handling and monitoring"]
+
+
+def _drills(view: View, clock: Clock) -> list[str]:
+    return [
+        *(f"DRILL {n}: {title}" for n, (_, title) in enumerate(view.drills, 1)),
+        *(["TO OPEN ONE: drill TITLE"] if view.drills else []),
+    ]
+
+
+def _memory(view: View, clock: Clock) -> list[str]:
+    """The memory items of the drill that is open."""
+    return [f"MEMORY ITEM {n}: {text}" for n, text in enumerate(view.memory, 1)]
+
+
+def _card(view: View, clock: Clock) -> list[str]:
+    return [
+        *(f"CARD: {one.first} to {one.last}, {one.title}" for one in view.card),
+        *(
+            [f"TO SAY WHAT WAS DONE ON PAPER: on paper 31 to 47 revision {view.revision}"]
+            if view.card
+            else []
+        ),
+    ]
+
+
+def _copy(view: View, clock: Clock) -> list[str]:
+    """Every figure for the paper technical log, in its order."""
+    out = []
+    for flight, those in groupby(view.figures, key=lambda one: one.flight):
+        if flight:
+            out.append(f"FLIGHT {flight}: figures for the technical log")
+        out += [f"FIGURE: {one.label}, {_value(clock.figure(one))}" for one in those]
+    return out
+
+
+def _value(one: Figure) -> str:
+    return f"{one.value} {one.unit}".strip() if one.value else NOT_KNOWN
+
+
+PAGES: dict[str, Page] = {
+    "lists": _lists,
+    "flights": _flights,
+    "open items": _open,
+    "snags": _snags,
+    "crew": _crew,
+    "drills": _drills,
+    "memory items": _memory,
+    "card": _card,
+    "copy page": _copy,
+}
+"""The words that ask for a page; `documents` is the desk's own."""
