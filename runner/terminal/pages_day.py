@@ -15,7 +15,7 @@ from runner.terminal.aside import Aside
 from runner.terminal.blocks import large
 from runner.terminal.clock import Clock
 from runner.terminal.commands import AT_THE_END
-from runner.terminal.rows import Row, Rows, Span, Tone, block, flow, led
+from runner.terminal.rows import Row, Rows, Span, Tone, block, cells, flow, led
 from runner.terminal.shell import Document
 from runner.terminal.turning import Entry, head, pick, told
 
@@ -27,6 +27,17 @@ REPORT_NOTE = "Shows what was answered, not that it was done."
 COLUMN = 37
 DRAWN_FROM = 8
 HELPED_FROM = 60
+GROUPS = (
+    ("CURRENT", ("current", "open")),
+    ("DONE, STILL VALID", ("still valid",)),
+    ("DONE", ("closed",)),
+    ("NOT REQUIRED", ("not required",)),
+    ("NOT DONE", ("not done",)),
+    ("TO COME", ("to come",)),
+)
+"""How the lists of a flight stand, in the order in which a person asks for it."""
+VALID = 1
+TIMED = (1, 2)
 
 
 def list_status(line: ListLine, clock: Clock) -> str:
@@ -39,26 +50,27 @@ def list_status(line: ListLine, clock: Clock) -> str:
     return f"{word}{at}{why}"
 
 
-def until(line: ListLine) -> str:
-    """What would end the list's being valid, or an empty text."""
-    return f"VALID UNTIL {line.until.upper()}" if line.until else ""
-
-
 def list_rows(lists: Sequence[ListLine], clock: Clock, width: int) -> Rows:
     """The lists of the day, one a row, the current one marked by a word and an arrow."""
-    return tuple(row for line in lists for row in list_line(line, clock, width, False))
+    return tuple(row for line in lists for row in list_line(line, clock, width))
 
 
-def list_line(line: ListLine, clock: Clock, width: int, whole: bool) -> Rows:
-    """A list and how it stands; `whole` says of one that is to come that it is."""
+def list_line(line: ListLine, clock: Clock, width: int) -> Rows:
+    """A list and how it stands; nothing is said of one that is to come."""
     here = line.status == "current"
     tone = Tone.STRONG if here else Tone.SMALL
-    status = "" if line.status == "to come" and not whole else list_status(line, clock)
-    room = max(1, width - 2)
-    rows = led(line.title, status, room, tone) if status else block(line.title, room, tone, 4)
-    if whole and line.until:
-        rows = (*rows, *indented(until(line), room, 4, tone))
+    status = "" if line.status == "to come" else list_status(line, clock)
+    rows = beside_or_below(line.title, status, max(1, width - 2), tone)
     return tuple((Span("> " if here and not n else "  ", tone), *row) for n, row in enumerate(rows))
+
+
+def beside_or_below(left: str, right: str, width: int, tone: Tone) -> Rows:
+    """Two texts with leaders between them, or the second one below, moved in."""
+    if not right:
+        return block(left, width, tone, 4)
+    if cells(left) + cells(right) + 2 <= width:
+        return led(left, right, width, tone)
+    return (*block(left, width, tone, 4), *indented(right, width, 4, tone))
 
 
 def indented(text: str, width: int, indent: int, tone: Tone = Tone.TEXT) -> Rows:
@@ -249,8 +261,35 @@ def flights_page(view: View, clock: Clock, width: int) -> list[Entry]:
         out.append(head(f"FLIGHT {flight.number}{begun}{now}", width))
         marks = [f"{what} {clock.utc(at)}" for what, at in flight.marks]
         out.append(Entry(flow(_commas(marks) or ["no mark yet"], width, gap=1)))
-        out += [Entry(list_line(line, clock, width, True)) for line in flight.lists]
+        out += _lists_of_flight(flight, clock, width)
     return out
+
+
+def _lists_of_flight(flight: FlightLine, clock: Clock, width: int) -> list[Entry]:
+    """The lists of a flight below what they have in common: how they stand, and until what."""
+    groups: dict[tuple[int, str], list[ListLine]] = {}
+    for line in flight.lists:
+        groups.setdefault((_rank(line), line.until), []).append(line)
+    out: list[Entry] = []
+    for (rank, ends), lines in sorted(groups.items(), key=lambda item: item[0][0]):
+        until = f" UNTIL {ends.upper()}" if ends else ""
+        out.append(head(f"FLIGHT {flight.number}, {GROUPS[rank][0]}{until}", width))
+        for line in lines:
+            timed = rank in TIMED and line.closed_at is not None
+            said = ", ".join(
+                text
+                for text in (clock.utc(line.closed_at) if timed else "", line.why.upper())
+                if text
+            )
+            out.append(Entry(beside_or_below(line.title, said, width, Tone.TEXT)))
+    return out
+
+
+def _rank(line: ListLine) -> int:
+    """The place of a list's group among the groups of a flight."""
+    known = [n for n, (_, states) in enumerate(GROUPS) if line.status in states]
+    valid = line.status == "closed" and line.until
+    return VALID if valid else known[0] if known else len(GROUPS) - 1
 
 
 def closed_page(view: View, clock: Clock, aside: Aside, width: int, height: int) -> list[Entry]:

@@ -208,7 +208,7 @@ _SECOND = {
 
 
 def _paper(view: View, aside: Aside, width: int) -> Laid:
-    title = f"{TITLES[Page.PAPER]}, CARD REVISION {view.revision}"
+    title = f"{TITLES[Page.PAPER]}, REVISION {view.revision}"
     entries = [
         Entry(valued(one.title, f"{one.first} TO {one.last}", width, Tone.STRONG))
         for one in view.card

@@ -119,10 +119,12 @@ def test_the_flights_of_the_day(fakes: ModuleType, beside: Aside, size: Size) ->
     undotted = " ".join(word for word in seen.split() if set(word) != {"."})
     for part in (
         "FLIGHT 2, BEGUN 08:00 UTC, NOW", "FLIGHT 1, BEGUN 07:40 UTC", "take-off 07:50 UTC",
-        "landing 07:55 UTC", "Documents and release DONE 07:40 UTC, STILL VALID",
-        "VALID UNTIL MAINTENANCE", "VALID UNTIL REFUELLED, OR STOPPED MORE THAN 30 MINUTES",
-        "Cargo hook NOT REQUIRED: NO HOOK", "Outside inspection DONE 07:55 UTC",
-        "After landing NOT DONE: FLOWN ON", "Rotor engagement TO COME",
+        "landing 07:55 UTC", "FLIGHT 2, CURRENT Before start",
+        "FLIGHT 2, DONE, STILL VALID UNTIL MAINTENANCE Documents and release 07:40 UTC",
+        "STILL VALID UNTIL REFUELLED, OR STOPPED MORE THAN 30 MINUTES Outside inspection 07:55 UTC",
+        "FLIGHT 2, NOT REQUIRED Cargo hook NO HOOK", "FLIGHT 2, NOT DONE After landing FLOWN ON",
+        "FLIGHT 1, DONE, STILL VALID Documents and release 07:40 UTC",
+        "FLIGHT 1, DONE Outside inspection 07:55 UTC", "FLIGHT 1, TO COME Start",
     ):  # fmt: skip
         assert part in undotted
     assert seen.index("FLIGHT 2, BEGUN") < seen.index("FLIGHT 1, BEGUN")

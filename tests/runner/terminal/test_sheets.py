@@ -35,7 +35,7 @@ EXPECTED = {
     Page.DISCONTINUE: ["ENGINE TURNING", "Its own limits still hold", "+ DISCONTINUES"],
     Page.LEAVE: ["can be resumed", "+ LEAVES"],
     Page.WRONG: ["This run is for G-TVSA", "nothing is carried over", "+ ENDS THE RUN"],
-    Page.PAPER: ["CARD REVISION 6", "FROM 31_", "Before start", "31 TO 47", "48 TO 60"],
+    Page.PAPER: ["ON PAPER, REVISION 6", "FROM 31_", "Before start", "31 TO 47", "48 TO 60"],
     Page.PAPER_SURE: ["31 TO 47 ON PAPER, CARD REVISION 6, BY COMMANDER", "In Before start."],
     Page.CREW: ["COMMANDER J Hale, HANDLING", "1 HAND OVER"],
     Page.OPEN: ["35 Wheel brakes"],
