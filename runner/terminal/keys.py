@@ -35,7 +35,18 @@ from runner.terminal.keystate import (
     refuse,
     say,
 )
-from runner.terminal.pagekeys import command_key, on_page, open_line, option, station_items
+from runner.terminal.pagekeys import (
+    TURN_KEYS,
+    command_key,
+    numbered_end,
+    on_page,
+    on_sheet,
+    open_line,
+    option,
+    station_items,
+)
+from runner.terminal.reading import placed, still_to_read, stood, turn
+from runner.terminal.turning import DIGITS
 from runner.terminal.typed import digit_key, edited, ended_number, in_line
 from runner.terminal.voicekeys import VOICE_KEYS, voice_key
 
@@ -49,6 +60,7 @@ class Means(StrEnum):
     SEND = "send"
     RESPONSE = "the response asked for"
     FAULT = "ask which item"
+    WRONG = "ask for a second key: wrong aircraft"
     NOTE = "nothing, and say"
 
 
@@ -69,7 +81,7 @@ def _says(text: str) -> Cell:
 
 _RESPONSE = Cell(Means.RESPONSE)
 TABLE: Mapping[Prompt, tuple[Cell, Cell]] = {
-    Prompt.FIRST_PAGE: (_sends("page read"), _says("IF IT IS NOT THIS ONE, TYPE: WRONG AIRCRAFT")),
+    Prompt.FIRST_PAGE: (_sends("page read"), Cell(Means.WRONG)),
     Prompt.ASKING: (_RESPONSE, _sends("not so")),
     Prompt.READ_BACK: (_sends("affirm"), _sends("not so")),
     Prompt.UNMET: (_RESPONSE, _sends("not so")),
@@ -107,6 +119,7 @@ def press(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Res
         if keys.line is not None and keys.page is Page.NONE:
             return say(keys, "WORDS STAND THERE: ENTER, OR BACK")
         key = NAMED[key]
+    keys = stood(keys, now, view)
     if keys.page is not Page.NONE:
         return on_page(keys, key, now, view, listen)
     if keys.line is not None:
@@ -122,6 +135,8 @@ def press(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Res
     if key == "enter":
         who = f"{view.waiting_for[0]}: " if both_look(view) else ""
         return ended_number(keys, now, who, view.ask) if keys.typed else (keys, None)
+    if key in TURN_KEYS and len(keys.cut.picks) > 1:
+        return keys if keys.held else turn(keys, key, now), None
     if before.denied and not listen.number:
         # What usually follows the key of acceptance, a reason and *as shown*, is no answer here.
         if key.isdigit():
@@ -151,6 +166,7 @@ def settle(keys: KeyState, view: View, now: int) -> KeyState:
         return keys._replace(sent=False)
     note = f"A NEW CALL CAME: TYPED {keys.typed} DROPPED" if keys.typed else ""
     page = Page.NONE if keys.page in ASK_BOUND else keys.page
+    keys = placed(keys, view)
     return keys._replace(
         ask=view.ask, asked_at=now, typed="", early=False, sent=False, note=note, page=page,
         denied=False,
@@ -182,11 +198,15 @@ def _cell(keys: KeyState, yes: bool, now: int, view: View, listen: Listen) -> Re
     cell = TABLE[view.prompt][0 if yes else 1]
     if yes and each_reads(view):
         return say(keys, "EACH READS IT: EACH BY THE NUMBER OF THEIR OWN")
+    if yes and (unread := still_to_read(keys, view)):
+        return say(keys, unread)
     if cell.means is Means.SEND:
         who = f"{view.waiting_for[0]}: " if both_look(view) and cell.text == "not so" else ""
         return answer(keys, who + cell.text, view.ask, now)
     if cell.means is Means.FAULT:
         return open_page(keys, Page.FAULT, now), None
+    if cell.means is Means.WRONG:
+        return open_page(keys, Page.WRONG, now), None
     if cell.means is Means.NOTE:
         return say(keys, cell.text)
     if both_look(view):
@@ -239,10 +259,18 @@ def _numbered(keys: KeyState, digit: int, now: int, view: View, listen: Listen) 
     choices: tuple[str, ...]
     if view.prompt is Prompt.STATION:
         choices = tuple(f"tick {text}" for _, text in station_items(view, listen))
-        if len(choices) > 9:
-            return digit_key(keys, str(digit), now)
+        at = on_sheet(keys, digit, len(choices))
+        if at is None:
+            other = 1 <= digit <= len(choices) <= DIGITS
+            where = "IS ON ANOTHER SHEET: TURN BY 0" if other else "STANDS AT NO ITEM HERE"
+            return say(keys, f"{digit} {where}")
+        digit = at + 1
     elif view.prompt is Prompt.FIRST_PAGE:
         choices = tuple(f"{role}: page read" for role in seats(view))
+        if 1 <= digit <= len(choices) and (unread := still_to_read(keys, view)):
+            return say(keys, unread)
+    elif view.prompt is Prompt.CLOSED:
+        return numbered_end(keys, digit, now, view)
     elif both_look(view) and view.options:
         choices = tuple(f"{view.waiting_for[0]}: {text}" for text in view.options)
     elif both_look(view) and listen.responses:

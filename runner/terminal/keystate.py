@@ -41,16 +41,37 @@ class Page(StrEnum):
     MORE = "more"
     OPTIONS = "options"
     TIMERS = "timers"
+    LISTS = "lists of this group"
+    CORRECT = "correct"
     FAULT = "fault"
     ACCEPT = "accept"
     ACCEPT_SURE = "accept, second key"
     DISCONTINUE = "discontinue, second key"
     LEAVE = "leave open, second key"
+    WRONG = "wrong aircraft, second key"
+    CREW = "crew"
+    PAPER = "on paper"
+    PAPER_SURE = "on paper, second key"
+    OPEN = "open items"
+    FLIGHTS = "flights"
+    KEPT = "snags and defects"
+    COPY = "copy"
+    DOCUMENTS = "documents"
     KEYS = "keys"
 
 
-ASK_BOUND = (Page.OPTIONS, Page.FAULT, Page.ACCEPT, Page.ACCEPT_SURE)
+ASK_BOUND = (Page.OPTIONS, Page.FAULT, Page.ACCEPT, Page.ACCEPT_SURE, Page.WRONG)
 """Pages that belong to one question and close with it."""
+SECOND = (Page.ACCEPT_SURE, Page.DISCONTINUE, Page.LEAVE, Page.WRONG, Page.PAPER_SURE)
+"""Pages of what is never one key: only a second, later key does it."""
+
+
+class Cut(NamedTuple):
+    """How the page on the screen is cut into sheets: up to the end of each sheet, how many lines
+    answer to a digit, and how many of the lines that must be read have stood."""
+
+    picks: tuple[int, ...] = ()
+    must: tuple[int, ...] = ()
 
 
 class Do(StrEnum):
@@ -71,8 +92,12 @@ class Action(NamedTuple):
 
 
 class KeyState(NamedTuple):
-    """`typed` digits, a word `line` (None: no line open), the `page` that stands, and the times
-    that tell a deliberate key from a held or early one."""
+    """`typed` digits, a word `line` (None: no line open), the `page` that stands over the list and
+    its sheet `offset`, and the times that tell a deliberate key from a held or early one.
+
+    `place` and `sheet`: the page of the question itself and the sheet of it that is shown; `read`:
+    how many of its lines that must be read have been shown; `cut`: the sheets of what is on the
+    screen, which a shell puts there before each key; `first`: the first card number on paper."""
 
     ask: int = -1
     asked_at: int = LONG_AGO
@@ -82,7 +107,12 @@ class KeyState(NamedTuple):
     line_ask: int = -1
     page: Page = Page.NONE
     offset: int = 0
-    per_page: int = 9
+    place: str = ""
+    sheet: int = 0
+    sheet_at: int = LONG_AGO
+    read: int = 0
+    cut: Cut = Cut()
+    first: str = ""
     reason: str = ""
     page_at: int = LONG_AGO
     sent: bool = False
@@ -112,12 +142,13 @@ def say(keys: KeyState, note: str) -> Result:
 
 def open_page(keys: KeyState, page: Page, now: int) -> KeyState:
     """The state with a page laid over the list."""
-    return keys._replace(page=page, offset=0, reason="", page_at=now)
+    return shut(keys)._replace(page=page, page_at=now)
 
 
 def shut(keys: KeyState) -> KeyState:
-    """The state with the list in view again."""
-    return keys._replace(page=Page.NONE, offset=0, reason="")
+    """The state with the list in view again; card numbers typed on a page are dropped with it."""
+    typed = "" if keys.page in (Page.PAPER, Page.PAPER_SURE) else keys.typed
+    return keys._replace(page=Page.NONE, offset=0, reason="", first="", typed=typed)
 
 
 def send(keys: KeyState, text: str, ask: int) -> Result:

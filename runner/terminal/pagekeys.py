@@ -1,14 +1,15 @@
 """Keys on the pages that lie over a list, and the numbered commands behind them.
 
-Rules: a page is closed by back, `/` or "not so"; a digit picks the numbered line; what must never
-be one key (accepting, discontinuing, leaving) has a page of its own that only a second, later key
-confirms; drills open from every page at once.
+Rules: a page is closed by back, `/` or "not so"; a digit picks the numbered line that is on the
+screen, 0 and page down turn, page up turns back; what must never be one key (accepting,
+discontinuing, leaving, the wrong aircraft, a range on paper) has a page of its own that only a
+second, later key confirms; drills open from every page at once.
 """
 
 from __future__ import annotations
 
 from runner.engine.effects import Listen, View
-from runner.terminal.commands import PUT_OFF, SHEETS, Command, words
+from runner.terminal.commands import AT_THE_END, PUT_OFF, SHEETS, Command, words
 from runner.terminal.keystate import (
     ACCEPT_KEYS,
     APART_MS,
@@ -17,6 +18,7 @@ from runner.terminal.keystate import (
     GUARD_MS,
     MORE_KEY,
     NOT_SO_KEYS,
+    SECOND,
     Action,
     Do,
     KeyState,
@@ -30,6 +32,11 @@ from runner.terminal.keystate import (
     send,
     shut,
 )
+from runner.terminal.paperkeys import on_card, paper_words
+from runner.terminal.turning import ends_for, numbers, turned
+
+TURN_KEYS = ("0", "pagedown", "pageup")
+SEATS = ("commander", "copilot", "ground")
 
 
 def option(keys: KeyState, text: str, now: int, view: View) -> Result:
@@ -64,6 +71,8 @@ def command_key(keys: KeyState, command: Command, now: int, view: View) -> Resul
         return send(keys, f"timer {view.timers[0][1]}", view.ask)
     if command.page is Page.TIMERS and not view.timers:
         return say(shut(keys), "NO TIMER BELONGS TO THIS LIST")
+    if command.page is Page.LISTS and not other_lists(view):
+        return say(shut(keys), "NO OTHER LIST OF THIS GROUP IS OPEN")
     if command.page is not Page.NONE:
         same = keys.page is command.page
         return (shut(keys) if same else open_page(keys, command.page, now)), None
@@ -94,13 +103,17 @@ def open_line(keys: KeyState, begun: str, now: int, view: View) -> KeyState:
 def on_page(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Result:
     """A key while a page lies over the list."""
     page = keys.page
-    if keys.held and key != "0":
+    if keys.held and key not in TURN_KEYS:
         return keys, None
+    if page is Page.PAPER and (key in "0123456789.," or key in ("enter", "backspace")):
+        result = on_card(keys, key, now, view)
+        if result is not None:
+            return result
     if key in BACK_KEYS or (page is Page.MORE and key == MORE_KEY):
         return shut(keys), None
     if key == DRILL_KEY:
         return (shut(keys) if page is Page.DRILLS else open_page(keys, Page.DRILLS, now)), None
-    if page in (Page.ACCEPT_SURE, Page.DISCONTINUE, Page.LEAVE):
+    if page in SECOND:
         return _second(keys, key, now, view)
     if key == MORE_KEY:
         return open_page(keys, Page.MORE, now), None
@@ -108,6 +121,9 @@ def on_page(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> R
         return open_line(keys, key, now, view), None
     if key in NOT_SO_KEYS:
         return shut(keys), None
+    if key in TURN_KEYS:
+        ends = ends_for(keys, len(lines(page, view, listen)))
+        return keys._replace(offset=turned(keys.offset, len(ends), key == "pageup")), None
     if not (len(key) == 1 and key.isdigit()):
         return keys, None
     return _page_digit(keys, int(key), now, view, listen)
@@ -116,50 +132,101 @@ def on_page(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> R
 def _page_digit(keys: KeyState, digit: int, now: int, view: View, listen: Listen) -> Result:
     page = keys.page
     if page is Page.MORE:
-        sheet = keys.offset % len(SHEETS)
-        if digit == 0:
-            return keys._replace(offset=(sheet + 1) % len(SHEETS)), None
-        return command_key(keys, SHEETS[sheet][digit - 1], now, view)
-    texts = page_texts(page, view, listen)
-    if digit == 0:
-        more = keys.offset + keys.per_page
-        return keys._replace(offset=more if more < len(texts) else 0), None
-    at = keys.offset + digit - 1
-    if digit > keys.per_page or at >= len(texts):
+        sheet = SHEETS[keys.offset % len(SHEETS)]
+        if digit > len(sheet):
+            return say(keys, f"NO NUMBER {digit} HERE")
+        return command_key(keys, sheet[digit - 1], now, view)
+    found = lines(page, view, listen)
+    at = numbers(ends_for(keys, len(found)), keys.offset, digit)
+    if at is None or at >= len(found):
         return say(keys, f"NO NUMBER {digit} HERE")
     if page is Page.ACCEPT:
-        return open_page(keys, Page.ACCEPT_SURE, now)._replace(reason=texts[at]), None
+        return open_page(keys, Page.ACCEPT_SURE, now)._replace(reason=found[at].label), None
     if page is Page.OPTIONS:
         reason = not_accepted(keys, now)
         if not reason and now - keys.page_at < APART_MS:
             reason = "TOO SOON: PRESS AGAIN"
-        return refuse(keys, reason, now) if reason else option(keys, texts[at], now, view)
-    prefix = {Page.DRILLS: "drill ", Page.TIMERS: "timer ", Page.FAULT: "fault "}.get(page)
-    if prefix is None:
-        return keys, None
-    return send(keys, prefix + texts[at], view.ask)
+        return refuse(keys, reason, now) if reason else option(keys, found[at].send, now, view)
+    return command_key(keys, found[at], now, view)
 
 
-def page_texts(page: Page, view: View, listen: Listen) -> tuple[str, ...]:
-    """What stands on a numbered page, in order."""
+def on_sheet(keys: KeyState, digit: int, total: int) -> int | None:
+    """Which of so many numbered lines of the question a digit means on the sheet that stands."""
+    return numbers(ends_for(keys, total), keys.sheet, digit)
+
+
+def numbered_end(keys: KeyState, digit: int, now: int, view: View) -> Result:
+    """A digit where the lists are closed: the next flight, or a page to look at."""
+    at = on_sheet(keys, digit, len(AT_THE_END))
+    if at is None:
+        return say(keys, f"NO NUMBER {digit} HERE")
+    reason = not_accepted(keys, now)
+    return refuse(keys, reason, now) if reason else command_key(keys, AT_THE_END[at], now, view)
+
+
+def lines(page: Page, view: View, listen: Listen) -> tuple[Command, ...]:
+    """The numbered lines of a page, in order."""
     if page is Page.DRILLS:
-        return tuple(title for _, title in view.drills)
+        return tuple(Command(title, send=f"drill {title}") for _, title in view.drills)
     if page is Page.TIMERS:
-        return tuple(title for _, title in view.timers)
+        return tuple(Command(title, send=f"timer {title}") for _, title in view.timers)
     if page is Page.FAULT:
-        return tuple(text for _, text in station_items(view, listen))
+        items = station_items(view, listen)
+        return tuple(Command(text, send=f"fault {text}") for _, text in items)
     if page is Page.ACCEPT:
-        return view.reasons
-    return view.options if page is Page.OPTIONS else ()
+        return tuple(Command(reason) for reason in view.reasons)
+    if page is Page.OPTIONS:
+        return tuple(Command(text, send=text) for text in view.options)
+    if page is Page.LISTS:
+        return tuple(Command(title, send=f"turn to {title}") for title in other_lists(view))
+    if page is Page.CORRECT:
+        return corrections(view)
+    if page is Page.CREW:
+        return takeovers(view)
+    return tuple(command for sheet in SHEETS for command in sheet) if page is Page.MORE else ()
+
+
+def other_lists(view: View) -> tuple[str, ...]:
+    """The lists that may be turned to: open beside the current one."""
+    return tuple(line.title for line in view.lists if line.status == "open")
+
+
+def corrections(view: View) -> tuple[Command, ...]:
+    """The last answer, then what was answered in this list, the latest first."""
+    given = [line for line in reversed(view.before) if line.status == "answered"]
+    named = [
+        Command(
+            f"{line.challenge} ({line.number})" + (f", WAS {line.answer}" if line.answer else ""),
+            line=f"correct {line.challenge} ",
+        )
+        for line in given
+    ]
+    return (Command("THE LAST ANSWER", line="correction "), *named)
+
+
+def takeovers(view: View) -> tuple[Command, ...]:
+    """What may change in the crew: the duties, and who has a role."""
+    names = dict(view.crew)
+    others = [role for role, _ in view.crew if role in SEATS[:2] and role != view.handling]
+    out = []
+    if view.handling and others:
+        text = f"HAND OVER: HANDLING TO {others[0].upper()}"
+        out.append(Command(text, send="hand over"))
+    for role in SEATS:
+        text = f"{role.upper()}: SOMEBODY TAKES OVER" if role in names else f"{role.upper()} JOINS"
+        out.append(Command(text, line=f"crew {role}: "))
+    return tuple(out)
 
 
 def _second(keys: KeyState, key: str, now: int, view: View) -> Result:
     """The second key of what must never be one key."""
-    page, reason = keys.page, keys.reason
-    if key not in ACCEPT_KEYS:
+    page, reason, role = keys.page, keys.reason, ""
+    if page is Page.PAPER_SURE and key.isdigit() and 1 <= int(key) <= len(view.crew):
+        role = view.crew[int(key) - 1][0]
+    elif key not in ACCEPT_KEYS:
         return shut(keys), None
-    # To accept passes a step, and so wants more than a sleeve may do.
-    wait = APART_MS if page is Page.ACCEPT_SURE else GUARD_MS
+    # What passes a step wants more than a sleeve may do.
+    wait = APART_MS if page in (Page.ACCEPT_SURE, Page.PAPER_SURE) else GUARD_MS
     if now - keys.burst_at < GUARD_MS or now - keys.page_at < wait:
         return refuse(keys, "TOO SOON: PRESS AGAIN", now)
     keys = keys._replace(answer_at=now)
@@ -167,5 +234,9 @@ def _second(keys: KeyState, key: str, now: int, view: View) -> Result:
         return shut(keys), Action(Do.LEAVE)
     if page is Page.DISCONTINUE:
         return send(keys, "discontinue", view.ask)
+    if page is Page.WRONG:
+        return send(keys, "wrong aircraft", view.ask)
+    if page is Page.PAPER_SURE:
+        return send(keys, paper_words(keys, view, role), view.ask)
     kind = "accept emergency" if view.accept_class == "emergency only" else "accept"
     return send(keys, f'commander: {kind} "{reason}"', view.ask)
