@@ -140,12 +140,6 @@ def limits() -> tuple[Scene, ...]:
         Scene(
             "by-time-reading", "A reading within a by-time", at("engage.joining_rotor"), ("@+31s",)
         ),
-        Scene(
-            "station",
-            "A station, nothing ticked",
-            at("outside_nose.intake_and_cooling_inlets"),
-            ("@+1s",),
-        ),
         Scene("station-first", "A station as it opens", at("brief.flight_brief"), ("closed",)),
         Scene("station-ticked", "A station, some ticked", at("outside_nose.oil_and_fuel_lines")),
         Scene(

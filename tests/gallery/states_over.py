@@ -108,6 +108,24 @@ def over() -> tuple[Scene, ...]:
             (*LEVEL.doings, keys(".")),
         ),
         Scene(
+            "page-lists",
+            "Another list of the group: which?",
+            at("outside_nose.oil_and_fuel_lines"),
+            (Opens(Page.LISTS),),
+        ),
+        Scene(
+            "page-on-paper-typed",
+            "The first number of the card stands, the last is being typed",
+            at("before_start.parking_brake"),
+            (Opens(Page.PAPER), keys("1", "5", "7", "enter", "1", "6")),
+        ),
+        Scene(
+            "page-on-paper-second",
+            "Who vouches for what was done on paper?",
+            at("before_start.parking_brake"),
+            (Opens(Page.PAPER), keys("1", "5", "7", "enter", "1", "6", "1", "enter")),
+        ),
+        Scene(
             "page-fault",
             "A fault on a station: which item?",
             at("outside_nose.oil_and_fuel_lines"),
@@ -190,23 +208,32 @@ def _at_once(name: str) -> Callable[..., None]:
     return lambda seat: seat.hold(name)
 
 
+_ONCE = (Page.DRILLS, Page.LISTS)
+"""Pages that have scenes of their own, and need none in the middle of a list."""
+_SAME_ALL_DAY = (
+    Page.ACCEPT, Page.DISCONTINUE, Page.LEAVE, Page.KEYS, Page.TIMERS, Page.PAPER, Page.DOCUMENTS,
+    Page.CREW,
+)  # fmt: skip
+_LONG = (Page.DOCUMENTS, Page.FLIGHTS, Page.COPY, Page.KEYS, Page.OPEN, Page.CREW)
+"""Pages of which a cockpit's screen shows no more than a part."""
+
+
 def _of_commands() -> tuple[Scene, ...]:
-    """Every page that a numbered command opens: where it has least to say, and late in the day."""
+    """Every page that a numbered command opens: in the middle of a list, late in the day, and
+    turned on where it has more."""
     scenes: list[Scene] = []
     for page in pages_of_commands():
-        if page is Page.DRILLS:
+        if page in _ONCE:
             continue
-        called = page.value.split(",")[0].replace(" ", "-")
-        before = ("820", "affirm") if page is Page.ACCEPT else ()
-        early = at("start.engine_rpm") if page is Page.ACCEPT else at("before_start.throttle")
+        name = f"page-{page.value.split(',')[0].replace(' ', '-')}"
         shows = f"The page {page.value}"
-        scenes.append(Scene(f"page-{called}", shows, early, (*before, Opens(page))))
+        early = at("start.engine_rpm") if page is Page.ACCEPT else at("before_start.throttle")
+        before = UNMET if page is Page.ACCEPT else ()
+        scenes.append(Scene(name, shows, early, (*before, Opens(page))))
         if page not in _SAME_ALL_DAY:
-            late = Scene(
-                f"page-{called}-late", f"{shows}, late in the day", AFTER_SECURE, (Opens(page),)
-            )
-            scenes.append(late)
+            late = f"{shows}, late in the day"
+            scenes.append(Scene(f"{name}-late", late, AFTER_SECURE, (Opens(page),)))
+        if page in _LONG:
+            turned = f"{shows}, turned on"
+            scenes.append(Scene(f"{name}-next", turned, AFTER_SECURE, (Opens(page), keys("0"))))
     return tuple(scenes)
-
-
-_SAME_ALL_DAY = (Page.ACCEPT, Page.DISCONTINUE, Page.LEAVE, Page.KEYS, Page.TIMERS)

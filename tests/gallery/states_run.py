@@ -7,9 +7,16 @@ with, as modes, defects that were left and documents that changed, stands in its
 from __future__ import annotations
 
 from runner.engine.events import Recovered
+from runner.terminal.shell import Document
 from tests.gallery.scenes import Scene, Start, at, keys
 from tests.gallery.stage import CREW, Opening, Seat
 
+PAPERS = (
+    Document("Corvane C-4", "6", "5c1d77e0"),
+    Document("Before start", "6", "91b0aa42", ("commander", "copilot")),
+    Document("Start", "6", "0e6f13c8", ("copilot",)),
+    Document("Head will not cool", "6", "c4d2f95b", ("copilot",)),
+)
 CARRIED = (
     ("defect:engage.droop_stops", "Droop stop slow on one blade, to be watched"),
     ("defect:post_flight.snags", "Vibration left pedal"),
@@ -18,6 +25,8 @@ CARRIED = (
 GROUNDED = (
     ("grounded:magneto_fault", "Left magneto live with the selector off; aircraft not to be run"),
 )
+WEAK = ("Battery of this machine at 18 percent, not charging.", "This machine is hot: 81 °C.")
+EVERYTHING = Opening(papers=PAPERS, carried=CARRIED, machine=WEAK)
 ALONE = (("commander", "Ines Marlow"),)
 
 
@@ -42,6 +51,11 @@ def whole_run() -> tuple[Scene, ...]:
         Scene("first-page", "First page, both have still to read it", Start()),
         Scene("first-page-one-read", "One of the two has read it", Start(), started[:1]),
         Scene(
+            "first-page-changed",
+            "Documents changed since the last run",
+            Start(opening=Opening(papers=PAPERS)),
+        ),
+        Scene(
             "first-page-carried",
             "Defects left by the run before",
             Start(opening=Opening(carried=CARRIED)),
@@ -50,6 +64,21 @@ def whole_run() -> tuple[Scene, ...]:
             "first-page-grounded",
             "A grounding defect left by the run before",
             Start(opening=Opening(carried=GROUNDED)),
+        ),
+        Scene("first-page-machine", "A weak machine", Start(opening=Opening(machine=WEAK))),
+        Scene(
+            "first-page-everything",
+            "Changed documents, defects and a weak machine at once",
+            Start(opening=EVERYTHING),
+        ),
+        *(
+            Scene(
+                f"first-page-sheet-{number}",
+                f"Changed documents, defects and a weak machine: turned on {number - 1} times",
+                Start(opening=EVERYTHING),
+                (keys(*"0" * (number - 1)),),
+            )
+            for number in (2, 3)
         ),
         Scene("first-page-not-so", "The key of not so on the first page", Start(), (keys("-"),)),
         Scene("first-page-wrong", "Wrong aircraft", Start(), ("commander: wrong aircraft",)),

@@ -8,10 +8,18 @@ from __future__ import annotations
 import re
 from decimal import Decimal
 
+import pytest
+
 from runner.engine.effects import Prompt, Voice
+from runner.terminal.aside import Size
 from runner.terminal.keystate import Page
+from runner.terminal.rows import text
+from runner.terminal.themes import DAY
 from tests.gallery.draw import Taken
+from tests.gallery.scenes import SIZES, Scene, Start, play
 from tests.gallery.seen import asked, each, flat, on_list, rows_of, seen
+from tests.gallery.stage import REGISTRATION
+from tests.gallery.states_run import EVERYTHING
 
 BAR = re.compile(r"<[-=*\[\]]{10,}>")
 
@@ -37,11 +45,44 @@ def test_the_gauge_shows_where_the_value_lies(one: Taken) -> None:
     assert abs(gauge.low + (star - low) * cell - value) <= 2 * cell, bar
 
 
+@each(lambda one: bool(one.aside.keys.note))
+def test_what_a_key_did_not_do_is_said_whole(one: Taken) -> None:
+    assert flat(one.aside.keys.note) in seen(one)
+
+
 @each(on_list)
 def test_what_was_refused_and_why_stands_whole(one: Taken) -> None:
     for message in one.aside.messages:
         if message.urgent or message.kind is Voice.REFUSED:
             assert flat(message.text) in seen(one)
+
+
+@each(lambda one: on_list(one) and one.view.prompt is Prompt.FIRST_PAGE)
+def test_the_first_page_says_who_has_still_to_read(one: Taken) -> None:
+    for role in one.view.unread:
+        assert flat(role) in seen(one)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_turning_on_the_first_page_shows_all_of_it(size: Size) -> None:
+    """What is compared stands first; every defect, changed document and note of the machine is
+    reached by one key, and behind the last sheet stands the first again."""
+    start = Start(opening=EVERYTHING)
+    seat = play(Scene("", "", start), size)
+    first = flat(text(seat.rows(DAY)))
+    assert flat(f"{seat.view.aircraft} {REGISTRATION}") in first
+    assert "PLACARD" in first
+    sheets = [first]
+    while len(sheets) < 30:
+        seat.press("0")
+        sheets.append(flat(text(seat.rows(DAY))))
+        if sheets[-1] == first:
+            break
+    whole = " ".join(sheets)
+    wanted = [*seat.view.defects, *EVERYTHING.machine, *(name for _, name in seat.view.crew)]
+    wanted += [paper.title for paper in EVERYTHING.papers if paper.changed_for]
+    for words in (*wanted, "approved flight manual"):
+        assert flat(words) in whole
 
 
 @each(lambda one: on_list(one) and one.view.prompt is Prompt.STANDBY)
