@@ -22,7 +22,7 @@ WORDS = {
     "condition lost": ("/", "0", "5"), "next flight": ("/", "0", "0", "1"),
 }  # fmt: skip
 LINES = {
-    "snag ": ("f5",), "correction ": ("/", "0", "6", "1"), "happened ": ("/", "0", "0", "5"),
+    "snag ": ("f5",), "correction ": ("/", "0", "6", "1"),
 }  # fmt: skip
 REACTION_MS = 1000
 TYPING = ("TYPED ", "WORDS ")
@@ -41,7 +41,7 @@ def keys_for(screen: Terminal, line: str) -> tuple[str, ...] | None:
     for start, opens in LINES.items():
         if said.startswith(start):
             return (*opens, said.removeprefix(start), "enter")
-    if said.startswith(("turn to ", "correct ")):
+    if said.startswith(("turn to ", "correct ", "happened ")):
         return (said, "enter")
     if said.startswith("drill "):
         return ("f1", f"drill:{said.removeprefix('drill ')}")

@@ -171,6 +171,7 @@ class View(NamedTuple):
     flights: tuple[FlightLine, ...] = ()
     figures: tuple[Figure, ...] = ()
     card: tuple[CardRange, ...] = ()
+    happenings: tuple[str, ...] = ()
 
 
 class Show(NamedTuple):

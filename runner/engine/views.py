@@ -174,7 +174,7 @@ def view(table: Table, state: State) -> View:
         standby_place=_held(table, state) if state.standby else "",
         lists=tuple(today),
         drills=tuple((d, table.flows[d].title) for d in _likely(table, flow)),
-        timers=tuple((t.name, t.label) for t in table.timers.values()),
+        timers=tuple(_at_hand(table, state)), happenings=table.happenings,
         snags=tuple(k.text for k in state.snags),
         defects=tuple(k.text for k in state.defects if k.open),
         flags=tuple(k.text for k in state.flags),
@@ -184,6 +184,13 @@ def view(table: Table, state: State) -> View:
         flights=tuple(days.flights(table, state, today)), card=tuple(days.card(table, today)),
         figures=tuple(figures(table, state)),
     )  # fmt: skip
+
+
+def _at_hand(table: Table, state: State) -> list[tuple[str, str]]:
+    """The by-times that a step of an open list, or of the drill, starts: name and label."""
+    live = (*((state.drill,) if state.drill else ()), *state.visits)
+    started = {step.timer for visit in live for step in table.flows[visit.flow].steps}
+    return [(rule.name, rule.label) for rule in table.timers.values() if rule.name in started]
 
 
 def _section(state: State, step: Step) -> str:

@@ -61,7 +61,7 @@ SHEETS: tuple[tuple[Command, ...], ...] = (
         Command("TURN TO", page=Page.LISTS, help="another list of this group"),
         Command("ON PAPER", page=Page.PAPER, help="done from the card, by its numbers"),
         CREW_PAGE,
-        Command("HAPPENED", line="happened ", help="refuelled, passengers changed ..."),
+        Command("HAPPENED", page=Page.HAPPENED, help="refuelled, passengers changed ..."),
         Command("MAINTENANCE", line="maintenance ", help="an entry of maintenance"),
         Command("READING", line="reading ", help="a value read out unasked"),
         Command("DOCUMENTS", page=Page.DOCUMENTS, help="revisions and codes of this run"),

@@ -43,6 +43,7 @@ class Page(StrEnum):
     TIMERS = "timers"
     LISTS = "lists of this group"
     CORRECT = "correct"
+    HAPPENED = "happened"
     FAULT = "fault"
     ACCEPT = "accept"
     ACCEPT_SURE = "accept, second key"

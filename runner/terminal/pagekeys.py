@@ -179,6 +179,10 @@ def lines(page: Page, view: View, listen: Listen) -> tuple[Command, ...]:
         return tuple(Command(text, send=text) for text in view.options)
     if page is Page.LISTS:
         return tuple(Command(title, send=f"turn to {title}") for title in other_lists(view))
+    if page is Page.HAPPENED:
+        # An entry of maintenance has words of its own to it.
+        what = [one for one in view.happenings if one != "maintenance"]
+        return tuple(Command(one.upper(), send=f"happened {one}") for one in what)
     if page is Page.CORRECT:
         return corrections(view)
     if page is Page.CREW:

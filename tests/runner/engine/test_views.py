@@ -25,3 +25,14 @@ def test_the_reading_of_a_wait_shows_its_limit_and_the_wait_it_belongs_to() -> N
     assert step.wait is not None
     assert shown.response == step.wait.conditions[0][1].text()
     assert shown.section == step.challenge
+
+
+def test_a_by_time_is_offered_while_a_list_that_starts_it_is_open() -> None:
+    run = until(crew(), "documents.hours_to_next_inspection")
+    assert view(run.table, run.run.state).timers == ()
+    assert view(run.table, run.run.state).happenings == run.table.happenings != ()
+    run = until(Crew("corvane_c4", only="start", mode="solo"), "start.starter")
+    shown = view(run.table, run.run.state)
+    assert [name for name, _ in shown.timers] == ["starter", "oil_pressure"]
+    run = until(Crew("corvane_c4", only="engage", mode="solo"), "engage.drain")
+    assert [name for name, _ in view(run.table, run.run.state).timers] == ["rotor_up"]

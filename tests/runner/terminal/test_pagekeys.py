@@ -76,6 +76,14 @@ def test_a_correction_names_what_it_corrects(pad: Any) -> None:
     assert pad(before=()).key("/", "0", "6", "2").state.line is None
 
 
+def test_what_happened_by_number_and_maintenance_by_its_entry(pad: Any) -> None:
+    said = ("refuelled", "maintenance", "crew change")
+    keys = ("/", "0", "0", "5")
+    assert pad(happenings=said).key(*keys, "2").sent == ["happened crew change"]
+    assert pad(happenings=said).key(*keys, "3").sent == []
+    assert pad().key("/", "0", "0", "6").state.line == "maintenance "
+
+
 def test_another_list_of_the_group_by_number(pad: Any, fakes: ModuleType) -> None:
     lists = (*fakes.LISTS, fakes.LISTS[3]._replace(key="fuel", title="Fuel", status="open"))
     assert pad(lists=lists).key("/", "0", "0", "2", "1").sent == ["turn to Fuel"]

@@ -29,6 +29,7 @@ EXPECTED = {
         "2 Fuel selector (33), WAS BOTH",
         "3 Seats and harness (31)",
     ],
+    Page.HAPPENED: ["1 REFUELLED", "2 CREW CHANGE"],
     Page.FAULT: ["1 Nose cowl latches", "7 Battery door", "9 Forward fuel drain"],
     Page.ACCEPT: ["below 1550 rpm", "1 Instrument known", "5 Other, written after shutdown"],
     Page.ACCEPT_SURE: ["below 1550 rpm", "34 ROTOR BRAKE", "Operation cannot wait", "+ ACCEPTS"],
@@ -63,6 +64,7 @@ def around(fakes: ModuleType) -> dict[str, Any]:
         "figures": fakes.FIGURES,
         "flights": fakes.FLIGHTS,
         "card": fakes.CARD,
+        "happenings": ("refuelled", "maintenance", "crew change"),
         "engine_running": True,
         "lists": (
             *fakes.LISTS,
