@@ -172,6 +172,8 @@ class View(NamedTuple):
     figures: tuple[Figure, ...] = ()
     card: tuple[CardRange, ...] = ()
     happenings: tuple[str, ...] = ()
+    way_out: str = ""
+    notes: tuple[str, ...] = ()
 
 
 class Show(NamedTuple):

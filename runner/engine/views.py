@@ -6,10 +6,12 @@ Rules: pure; decides nothing; every text is in the crew's words; numbers of step
 from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
+from itertools import compress
 
 from runner.engine import days
 from runner.engine.answers import responders
 from runner.engine.draft import Draft
+from runner.engine.drills import target
 from runner.engine.effects import Gauge, Line, Listen, Prompt, Running, View
 from runner.engine.events import Wake
 from runner.engine.figures import figures
@@ -114,6 +116,7 @@ def view(table: Table, state: State) -> View:
     memory: tuple[str, ...] = ()
     done = required = 0
     put_off: list[Line] = []
+    notes: tuple[str, ...] = ()
     if active is not None and flow is not None:
         index = state.question.step
         lines = [
@@ -125,8 +128,10 @@ def view(table: Table, state: State) -> View:
         ]  # fmt: skip
         required = len(counted)
         done = sum(may_pass(s, v) for s, v in counted)
-        before = lines[max(0, index - NEIGHBOURS) : max(0, index)]
-        after = lines[index + 1 : index + 1 + NEIGHBOURS] if index >= 0 else lines[:NEIGHBOURS]
+        called = [s.kind is not Kind.REMARK for s in flow.steps]
+        before = list(compress(lines[: max(0, index)], called))[-NEIGHBOURS:]
+        after = list(compress(lines[index + 1 :], called[index + 1 :]))[:NEIGHBOURS]
+        notes = _notes(flow, active, index)
         if flow.any_order:
             items = [ln for ln, s in zip(lines, flow.steps, strict=True) if s.kind is Kind.TICK]
         memory = tuple(
@@ -175,11 +180,12 @@ def view(table: Table, state: State) -> View:
         lists=tuple(today),
         drills=tuple((d, table.flows[d].title) for d in _likely(table, flow)),
         timers=tuple(_at_hand(table, state)), happenings=table.happenings,
+        way_out=table.flows[target(draft)].title,
         snags=tuple(k.text for k in state.snags),
         defects=tuple(k.text for k in state.defects if k.open),
         flags=tuple(k.text for k in state.flags),
         drill_hint=table.flows[step.drill].title if step and step.drill else "",
-        unread=state.unread, marks=tuple((m.what, m.when) for m in state.marks),
+        notes=notes, unread=state.unread, marks=tuple((m.what, m.when) for m in state.marks),
         accepted=tuple(days.accepted(table, state)),
         flights=tuple(days.flights(table, state, today)), card=tuple(days.card(table, today)),
         figures=tuple(figures(table, state)),
@@ -191,6 +197,17 @@ def _at_hand(table: Table, state: State) -> list[tuple[str, str]]:
     live = (*((state.drill,) if state.drill else ()), *state.visits)
     started = {step.timer for visit in live for step in table.flows[visit.flow].steps}
     return [(rule.name, rule.label) for rule in table.timers.values() if rule.name in started]
+
+
+def _notes(flow: Flow, visit: Visit, index: int) -> tuple[str, ...]:
+    """The remarks that stand right before the question: they are for it, and nobody answers them."""
+    found: list[str] = []
+    for step, latch in reversed(list(zip(flow.steps, visit.latches, strict=True))[: max(0, index)]):
+        if step.kind is Kind.REMARK and latch.how is not How.NOT_REQUIRED:
+            found.append(step.challenge)
+        elif step.kind is not Kind.COMPUTED and latch.how is not How.NOT_REQUIRED:
+            break
+    return tuple(reversed(found))
 
 
 def _section(state: State, step: Step) -> str:

@@ -148,7 +148,8 @@ def _discontinue(view: View, aside: Aside, width: int) -> Laid:
     flight = "; IN FLIGHT" if view.airborne else ""
     return _asks(
         TITLES[Page.DISCONTINUE], Tone.WARNING, width,
-        f"{state}{flight}. Leads to the list that shuts this down. Its own limits still hold.",
+        f"{state}{flight}. Leads to: {view.way_out or 'the shutdown list'}."
+        " The limits of that list still hold.",
         "+ DISCONTINUES, any other key goes back.",
     )  # fmt: skip
 

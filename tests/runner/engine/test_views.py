@@ -36,3 +36,10 @@ def test_a_by_time_is_offered_while_a_list_that_starts_it_is_open() -> None:
     assert [name for name, _ in shown.timers] == ["starter", "oil_pressure"]
     run = until(Crew("corvane_c4", only="engage", mode="solo"), "engage.drain")
     assert [name for name, _ in view(run.table, run.run.state).timers] == ["rotor_up"]
+
+
+def test_where_discontinuing_leads_is_named_by_what_turns() -> None:
+    run = until(crew(), "documents.hours_to_next_inspection")
+    assert view(run.table, run.run.state).way_out == "Switches and fuel off"
+    run = until(Crew("corvane_c4", only="engage", mode="solo"), "engage.drain")
+    assert view(run.table, run.run.state).way_out == "Shutdown"

@@ -33,7 +33,7 @@ EXPECTED = {
     Page.FAULT: ["1 Nose cowl latches", "7 Battery door", "9 Forward fuel drain"],
     Page.ACCEPT: ["below 1550 rpm", "1 Instrument known", "5 Other, written after shutdown"],
     Page.ACCEPT_SURE: ["below 1550 rpm", "34 ROTOR BRAKE", "Operation cannot wait", "+ ACCEPTS"],
-    Page.DISCONTINUE: ["ENGINE TURNING", "Its own limits still hold", "+ DISCONTINUES"],
+    Page.DISCONTINUE: ["ENGINE TURNING", "limits of that list still hold", "+ DISCONTINUES"],
     Page.LEAVE: ["can be resumed", "+ LEAVES"],
     Page.WRONG: ["This run is for G-TVSA", "nothing is carried over", "+ ENDS THE RUN"],
     Page.PAPER: ["ON PAPER, REVISION 6", "FROM 31_", "Before start", "31 TO 47", "48 TO 60"],
@@ -132,11 +132,12 @@ def test_commands_say_their_help_and_their_function_key(fakes: ModuleType) -> No
 def test_discontinue_says_what_turns(fakes: ModuleType) -> None:
     aside = Aside(keys=KeyState(page=Page.DISCONTINUE), listen=fakes.listen())
 
-    def said(**changes: bool) -> str:
+    def said(**changes: Any) -> str:
         (seen,) = fakes.every_sheet(fakes.view(**changes), Size(40, 12), aside)
         return str(seen)
 
-    assert "NOTHING TURNS" in said()
+    assert "NOTHING TURNS. Leads to: the shutdown list." in said()
+    assert "Leads to: Switches and fuel off." in said(way_out="Switches and fuel off")
     assert "ENGINE AND ROTOR TURNING" in said(engine_running=True, rotor_turning=True)
     assert "ROTOR TURNING; IN FLIGHT" in said(rotor_turning=True, airborne=True)
 
