@@ -39,10 +39,11 @@ def document_lines(documents: Sequence[Document]) -> list[str]:
     out = []
     for who in sorted(groups, key=lambda who: (not who, who)):
         those = groups[who]
+        many = f"{len(those)} document" + ("s" if len(those) != 1 else "")
         if who:
-            out.append(f"CHANGED FOR {', '.join(who)}: {len(those)} documents, to be read:")
+            out.append(f"CHANGED FOR {', '.join(who)}: {many}, to be read:")
         elif len(groups) > 1:
-            out.append(f"AS AT THE LAST RUN: {len(those)} documents:")
+            out.append(f"AS AT THE LAST RUN: {many}:")
         else:
             out.append(f"DOCUMENTS: {len(those)}, all as at everybody's last run:")
         out += [f"DOCUMENT: {_document(one)}" for one in those]

@@ -356,7 +356,7 @@ def test_an_echo_of_the_words_just_typed_is_not_said(station: Station) -> None:
 def test_opening_says_the_machine_and_the_documents(fakes: ModuleType) -> None:
     lines = opening(fakes.view(), "G-TVSA", fakes.DOCUMENTS, ("Battery 40 %, not charging",))
     assert "MACHINE: Battery 40 %, not charging" in lines
-    assert lines.index("CHANGED FOR commander, copilot: 1 documents, to be read:") + 1 == (
+    assert lines.index("CHANGED FOR commander, copilot: 1 document, to be read:") + 1 == (
         lines.index("DOCUMENT: Corvane C-4, revision 6, code 0A1B 2C3D")
     )
     assert not any(line.startswith("LIST OF THE DAY") for line in lines)

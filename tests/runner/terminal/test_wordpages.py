@@ -123,7 +123,7 @@ def test_documents_that_somebody_must_read_come_first() -> None:
         Document("Taxi", "7", "aaaabbbb", ()),
     )
     assert document_lines((one, two, three)) == [
-        "CHANGED FOR R Byrne: 1 documents, to be read:",
+        "CHANGED FOR R Byrne: 1 document, to be read:",
         "DOCUMENT: Fuel, revision 6, code 1111 2222",
         "AS AT THE LAST RUN: 2 documents:",
         "DOCUMENT: Start, revision 6, code 0A1B 2C3D",
