@@ -22,7 +22,8 @@ the rule that takes the event.
 """
 
 
-def _cell(cell: object) -> str:
+def cell_name(cell: object) -> str:
+    """A cell of the table: its rule, or its refusal in italics."""
     if isinstance(cell, str):
         return f"*{cell}*"
     return str(getattr(cell, "__name__", "?")).strip("_").replace("_", " ")
@@ -36,7 +37,7 @@ def page() -> str:
         "|---" * (len(prompts) + 1) + "|",
     ]
     rows += [
-        f"| {event.wire} | " + " | ".join(_cell(CELLS[p][event]) for p in prompts) + " |"
+        f"| {event.wire} | " + " | ".join(cell_name(CELLS[p][event]) for p in prompts) + " |"
         for event in ALL
     ]
     used = {cell for row in CELLS.values() for cell in row.values() if isinstance(cell, str)}
