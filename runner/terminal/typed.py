@@ -23,6 +23,7 @@ from runner.terminal.keystate import (
     Result,
     answer,
     open_page,
+    refuse,
     say,
 )
 
@@ -58,7 +59,8 @@ def edited(keys: KeyState, now: int) -> KeyState:
 
 
 def _too_quick(keys: KeyState, now: int) -> bool:
-    return now - keys.typed_at < APART_MS or keys.burst_at == now
+    again = keys.held and now - keys.burst_at < GUARD_MS
+    return now - keys.typed_at < APART_MS or keys.burst_at == now or again
 
 
 def ended_number(keys: KeyState, now: int, who: str, ask: int) -> Result:
@@ -69,7 +71,7 @@ def ended_number(keys: KeyState, now: int, who: str, ask: int) -> Result:
     if keys.sent:
         return say(keys._replace(typed=""), "ANSWER BEING RECORDED")
     if _too_quick(keys, now):
-        return say(keys, TOO_QUICK)
+        return refuse(keys, TOO_QUICK, now)
     keys = keys._replace(typed="")
     if typed in _NO_NUMBER:
         return keys, None
@@ -97,7 +99,7 @@ def _ended_line(keys: KeyState, line: str, now: int) -> Result:
     if not said:
         return keys._replace(line=None), None
     if _too_quick(keys, now):
-        return say(keys, TOO_QUICK)
+        return refuse(keys, TOO_QUICK, now)
     keys = keys._replace(line=None)
     own = local(said)
     if own == "leave":

@@ -175,7 +175,7 @@ def test_a_held_key_passes_one_step_at_most_at_any_rate(
     assert len(texts(passed)) <= 1
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=400, deadline=None)
 @given(
     data=st.data(), page=st.sampled_from(PAGES), slow=st.integers(1, 40),
     text=st.text(st.sampled_from("0123456789+-*/. nxreleasd\r"), min_size=200, max_size=400),
