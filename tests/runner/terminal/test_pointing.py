@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from types import ModuleType
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runner.terminal.keystate import GUARD_MS
+from runner.engine.effects import Prompt
+from runner.terminal.aside import Aside, Size
+from runner.terminal.clock import Clock
+from runner.terminal.keystate import GUARD_MS, KeyState, Page
+from runner.terminal.layout import screen
 from runner.terminal.pointing import Point, Pointer, Zone, point_at, read_point, zone_at
-from runner.terminal.rows import Rows, Span, Tone
+from runner.terminal.rows import Rows, Span, Tone, row_cells
 
 ROWS: Rows = (
     (Span("1 ON  ", Tone.STRONG, "1"), Span("2 OFF", Tone.STRONG, "2"), Span("   ")),
@@ -75,3 +81,39 @@ def test_a_sleeve_over_the_screen_means_no_key_but_where_it_is_set_down_and_lift
     _, key = point_at(pointer, Point(*places[-1], False), ROWS, 7, 5_500, False)
     zone = zone_at(ROWS, *places[0])
     assert key == (zone.key if zone and zone == zone_at(ROWS, *places[-1]) else "")
+
+
+def keys_on(rows: Rows) -> dict[str, str]:
+    """Key to the words that stand for it, over a whole screen."""
+    found: dict[str, str] = {}
+    for number, row in enumerate(rows):
+        for column in range(row_cells(row)):
+            zone = zone_at(rows, column, number)
+            if zone is not None and zone.words.strip() not in found.get(zone.key, ""):
+                found[zone.key] = found.get(zone.key, "") + zone.words
+    return found
+
+
+@pytest.mark.parametrize("size", [Size(40, 12), Size(80, 24), Size(120, 40)])
+def test_what_the_screen_offers_can_be_pressed_there(fakes: ModuleType, size: Size) -> None:
+    clock = Clock(fakes.UTC_AT_ZERO, 0)
+
+    def shown(keys: KeyState = KeyState(), **changes: object) -> dict[str, str]:  # noqa: B008
+        aside = Aside(listen=fakes.listen(), keys=keys)
+        return keys_on(screen(fakes.view(**changes), clock, size, aside))
+
+    asked = shown()
+    assert "AS SHOWN" in asked["+"]
+    assert "NOT SO" in asked["-"]
+    assert "DRILLS" in asked["*"]
+    choice = shown(options=("FIRING", "NOT FIRING"))
+    assert "FIRING" in choice["1"]
+    assert "NOT FIRING" in choice["2"]
+    station = shown(prompt=Prompt.STATION, items=fakes.STATION)
+    assert "Nose cowl latches" in station["1"] or "Engine oil level" in station["2"]
+    drills = shown(KeyState(page=Page.DRILLS))
+    assert "Fire in start" in drills["1"]
+    assert "Hydraulic lock felt" in drills["2"]
+    assert "BACK" in drills["-"]
+    assert "DISCONTINUE" in shown(KeyState(page=Page.MORE))["9"]
+    assert "+" in shown(KeyState(page=Page.DISCONTINUE))
