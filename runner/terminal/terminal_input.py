@@ -8,6 +8,7 @@ the mode of applications, as another program may have left it, sends its charact
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable
 from typing import Any, NamedTuple, cast
@@ -44,7 +45,7 @@ class Ears(NamedTuple):
 def reports(mouse: bool) -> str:
     """What asks a terminal for its reports. XTerm Control Sequences, DECSET 1004 (focus), 1000
     (press and release), 1006 (SGR form); a console of Windows has other ways, and keeps to keys."""
-    if sys.platform == "win32":
+    if os.name == "nt":
         return ""
     return "\x1b[?1004h" + ("\x1b[?1000h\x1b[?1006h" if mouse else "")
 
