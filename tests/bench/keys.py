@@ -20,7 +20,7 @@ from tests.bench import desk
 from tests.bench.figures import PROJECT, Figure, at, environment
 from tests.bench.terminal import Terminal
 
-MARGIN_S = 1.0  # the guards after a new challenge, with room
+MARGIN_S = 1.5  # the guards after a new challenge, with room
 ENTRIES = 5000
 LINE = b"x" * 600 + b"\n"
 
