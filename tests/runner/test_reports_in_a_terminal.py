@@ -149,7 +149,9 @@ def test_keys_that_go_elsewhere_are_said_and_change_nothing(logs: Path) -> None:
         screen.type("\x1b[I")
         screen.see(lambda: "KEYS GO ELSEWHERE" not in screen.text(), "the keys are back")
         assert screen.output.count(b"\x07") == bells + 1
-        screen.key(".", "4", "enter")
+        screen.key(".", "4")
+        screen.see(lambda: "TYPED 38.4" in screen.hint(), "the whole value")
+        screen.key("enter")
         screen.see_text("3 OPEN DEFECTS")
 
 
