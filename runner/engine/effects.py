@@ -174,6 +174,7 @@ class View(NamedTuple):
     happenings: tuple[str, ...] = ()
     way_out: str = ""
     notes: tuple[str, ...] = ()
+    may_be_lost: bool = False
 
 
 class Show(NamedTuple):

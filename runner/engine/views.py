@@ -185,7 +185,8 @@ def view(table: Table, state: State) -> View:
         defects=tuple(k.text for k in state.defects if k.open),
         flags=tuple(k.text for k in state.flags),
         drill_hint=table.flows[step.drill].title if step and step.drill else "",
-        notes=notes, unread=state.unread, marks=tuple((m.what, m.when) for m in state.marks),
+        notes=notes, may_be_lost=bool(step and step.wait and step.wait.conditions),
+        unread=state.unread, marks=tuple((m.what, m.when) for m in state.marks),
         accepted=tuple(days.accepted(table, state)),
         flights=tuple(days.flights(table, state, today)), card=tuple(days.card(table, today)),
         figures=tuple(figures(table, state)),
@@ -200,7 +201,7 @@ def _at_hand(table: Table, state: State) -> list[tuple[str, str]]:
 
 
 def _notes(flow: Flow, visit: Visit, index: int) -> tuple[str, ...]:
-    """The remarks that stand right before the question: they are for it, and nobody answers them."""
+    """The remarks right before the question: they are for it, and nobody answers them."""
     found: list[str] = []
     for step, latch in reversed(list(zip(flow.steps, visit.latches, strict=True))[: max(0, index)]):
         if step.kind is Kind.REMARK and latch.how is not How.NOT_REQUIRED:

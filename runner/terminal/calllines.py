@@ -30,6 +30,7 @@ def call(view: View, listen: Listen, clock: Clock) -> list[str]:
         items = [f"MEMORY ITEM {n}: {text}" for n, text in enumerate(view.memory, 1)]
         return [*items, "CALL: memory items done? answer memory items done"]
     out = [f"SECTION: {view.section}"] if view.section else []
+    out.extend(f"NOTE: {note}" for note in view.notes)
     if view.prompt is Prompt.READ_BACK:
         return [*out, *detail(view), "CALL: affirm? answer affirm, not so, or the value again"]
     out.append(_asked(view, listen))

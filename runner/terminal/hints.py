@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from runner.engine.effects import Prompt, View
 from runner.terminal.aside import Aside
-from runner.terminal.keys import each_reads, numbered_readers, takes_number
+from runner.terminal.keys import each_reads, numbered_readers, seats, takes_number
 from runner.terminal.keystate import Page
 from runner.terminal.rows import Row, Rows, Span, Tone, cells, wrap
 
@@ -27,7 +27,8 @@ _YES = {
     Prompt.CLOSED: "END OF DAY",
 }
 _NO = {Prompt.STATION: "FAULT", Prompt.WAITING: "CONDITION LOST"}
-_NO_NO = (Prompt.STANDBY, Prompt.CLOSED, Prompt.FIRST_PAGE)
+_NO_NO = (Prompt.STANDBY, Prompt.CLOSED, Prompt.FIRST_PAGE, Prompt.CAUTION, Prompt.CLOSING)
+"""Questions to which *not so* is no answer."""
 _ON_PAGE = {
     Page.ACCEPT_SURE: "ACCEPTS",
     Page.DISCONTINUE: "DISCONTINUES",
@@ -70,10 +71,12 @@ def input_rows(view: View, aside: Aside, width: int) -> Rows:
 
 def _words(line: str, width: int) -> Rows:
     """A line of words: the end of it always in view, the place of the next letter underlined."""
-    shown = [*wrap(line, width - 8)] or [""]
+    shown = [*wrap(line, max(4, width - 11))] or [""]
     if line.endswith(" "):
         shown[-1] += " "
+    hidden = len(shown) > 3
     first, *more = shown[-3:]
+    first = f".. {first}" if hidden else first
     rows: list[Row] = [(Span("WORDS  "), Span(first, Tone.INPUT))]
     rows += [(Span(" " * 7), Span(part, Tone.INPUT)) for part in more]
     rows[-1] = (*rows[-1], Span(" ", Tone.INPUT))
@@ -113,7 +116,8 @@ def hints(view: View, aside: Aside) -> list[Hint]:
     if page is not Page.NONE:
         return [in_force(hint, aside) for hint in _of_page(page)]
     found = [_answers(view, aside)]
-    if view.prompt not in _NO_NO:
+    lost = view.prompt is Prompt.WAITING and not view.may_be_lost
+    if view.prompt not in _NO_NO and not lost:
         found.append(Hint(_NO.get(view.prompt, "NOT SO"), "-", "-"))
     found += [
         DRILLS,
@@ -170,7 +174,9 @@ def _answers(view: View, aside: Aside) -> Hint:
         if view.options:
             return Hint("NUMBER CHOOSES")
         if view.who == "both":
-            return Hint("BOTH LOOK", "1 2")
+            places = seats(view)
+            to_look = sorted(places.index(role) + 1 for role in view.waiting_for)
+            return Hint("BOTH LOOK", " ".join(map(str, to_look)))
         if not aside.listen.responses:
             return Hint("")
     return Hint(_YES.get(view.prompt, ""), "+", "+")

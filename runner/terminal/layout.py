@@ -39,6 +39,8 @@ from runner.terminal.rows import Rows, Tone, beside, block, filled
 SIDE_FROM = 100
 SIDE_WIDTH = 38
 
+IN_HAND = ("TRANSMIT", "TALK")
+"""Bands that somebody's own hand makes; every other one of the host's is a caution."""
 ANCHORS = ((12, 3), (20, 5), (24, 7), (36, 11))
 """From how many rows on the challenge stands how far down: the eye finds it where it was."""
 
@@ -47,7 +49,7 @@ def screen(view: View, clock: Clock, size: Size, aside: Aside | None = None) -> 
     """The rows of the screen. `aside` holds the keyboard's state, bands and last message."""
     beside_it = aside if aside is not None else Aside()
     width = max(10, size.columns)
-    bands = band_rows(band_words(view, beside_it.bands), width)
+    bands = bands_of(view, beside_it, width)
     bottom = input_rows(view, beside_it, width)
     room = max(1, size.rows - len(bands) - len(bottom))
     if beside_it.keys.page is not Page.NONE:
@@ -62,6 +64,12 @@ def screen(view: View, clock: Clock, size: Size, aside: Aside | None = None) -> 
     return tuple(filled(row, width) for row in rows[: max(1, size.rows)])
 
 
+def bands_of(view: View, aside: Aside, width: int) -> Rows:
+    """The fixed bands, above them what is wrong with the log or the keys."""
+    alert = tuple(band.upper() for band in aside.bands if band.upper() not in IN_HAND)
+    return band_rows(band_words(view, aside.bands), width, alert)
+
+
 def _has_side(view: View, width: int, room: int) -> bool:
     """Whether the lists of the day stand beside what is asked."""
     alone = view.prompt in (Prompt.FIRST_PAGE, Prompt.CLOSED)
@@ -74,7 +82,7 @@ def cut_of(view: View, clock: Clock, size: Size, aside: Aside) -> Cut:
     if not over and view.prompt not in WHOLE:
         return Cut()
     width = max(10, size.columns)
-    bands = band_rows(band_words(view, aside.bands), width)
+    bands = bands_of(view, aside, width)
     room = max(1, size.rows - len(bands) - len(input_rows(view, aside, width)))
     if over:
         return overlay(view, clock, aside, width, room).cut
@@ -101,7 +109,8 @@ def body(view: View, clock: Clock, aside: Aside, width: int, room: int, height: 
         return page_of_question(view, clock, aside, width, room).rows
     above, below = above_parts(view, clock, aside, width), below_parts(view, clock, aside, width)
     bands = height - room - len(input_rows(view, aside, width))
-    wanted = max([row for rows, row in ANCHORS if height >= rows], default=2) - bands
+    # one row at least between the list's name and the challenge: a caution stands there
+    wanted = max(2, max([row for rows, row in ANCHORS if height >= rows], default=2) - bands)
     at = max(least(above, 0), min(wanted, room - least(below, IMPORTANT)))
     return (*fit(above, at), *fit(below, room - at))
 
@@ -135,11 +144,13 @@ def below_parts(view: View, clock: Clock, aside: Aside, width: int) -> list[Part
     if view.prompt is Prompt.WAITING:
         parts.append(Part("left", (_wait_left(view, clock, width),)))
     parts.append(Part("expected", (expected_rows(view, width),), yields=30))
+    for note in view.notes:
+        parts.append(Part("note", (block(f"NOTE: {note}", width, Tone.TEXT, 2),), yields=28))
     if view.gauge is not None:
         parts.append(Part("gauge", gauge_rows(view.gauge, width), rank=3))
     numbered = not takes_number(view, aside.listen)
     yields = NEVER if numbered else 22
-    parts.append(Part("options", (option_rows(view, width, numbered),), yields=yields))
+    parts.append(Part("options", option_rows(view, width, numbered), rank=6, yields=yields))
     parts.append(Part("typed", typed_rows(aside, width), rank=4))
     parts.append(Part("note", (waits(aside, width),), yields=2))
     parts.extend(said)

@@ -38,6 +38,8 @@ def message_parts(view: View, aside: Aside, clock: Clock, width: int) -> list[Pa
         add("unmet", f"NOT MET{_moment(view, aside, clock)}{why}", Tone.CAUTION)
     if view.blocked:
         add("blocked", f"HELD: {view.blocked}", Tone.CAUTION)
+    if unmet or view.blocked:
+        add("ways", ways_on(view, aside), Tone.TEXT, 12)
     told = (view.read_back, view.unmet_why, view.blocked)
     for said in aside.messages:
         if said.text not in told and not _stands_already(said, view):
@@ -49,6 +51,26 @@ def message_parts(view: View, aside: Aside, clock: Clock, width: int) -> list[Pa
     if aside.keys.note:
         add("key note", aside.keys.note, Tone.STRONG)
     return parts
+
+
+def ways_on(view: View, aside: Aside) -> str:
+    """What can be done about what holds the list, beside giving the answer."""
+    listen = aside.listen
+    told = []
+    if view.gauge is not None and not (listen.number or listen.responses or view.options):
+        told.append("COMPUTED: CORRECT WHAT IT COMES FROM")
+    accept = aside.keymap.shown("f8")
+    if view.accept_class == "maintenance only":
+        told.append("ONLY A MAINTENANCE ENTRY CLEARS IT")
+    elif view.accept_class == "emergency only":
+        told.append(f"COMMANDER, EMERGENCY ONLY: {accept}")
+    elif view.accept_class:
+        told.append(f"COMMANDER MAY ACCEPT: {accept}")
+    else:
+        told.append("NOBODY MAY ACCEPT IT")
+    if view.may_put_off:
+        told.append(f"PUT OFF {aside.keymap.shown('f4')}")
+    return "   ".join(told)
 
 
 def _moment(view: View, aside: Aside, clock: Clock) -> str:
@@ -65,6 +87,7 @@ def _stands_already(said: Message, view: View) -> bool:
         or (said.kind is Voice.DRILL and view.prompt is Prompt.MEMORY_ITEMS)
         or (said.kind is Voice.OUTCOME and view.prompt is Prompt.UNMET and _reads(view))
         or (said.kind is Voice.STATUS and view.prompt is Prompt.STANDBY)
+        or (said.kind is Voice.TIMER and any(one.over and not one.muted for one in view.running))
         or (said.kind is Voice.ECHO and _was_answered(view))
     )
 

@@ -93,5 +93,5 @@ def standby_parts(view: View, clock: Clock, aside: Aside, width: int) -> list[Pa
         blank("gap", 7),
         Part("place", (held, (*held, *letters)), rank=12),
         blank("gap", 8),
-        Part("options", (option_rows(view, width, True),)),
+        Part("options", option_rows(view, width, True), rank=6),
     ]

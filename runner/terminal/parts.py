@@ -17,8 +17,6 @@ from runner.terminal.rows import Row, Rows, Span, Tone, block, cells, clip, ends
 
 NAMED_FROM = 60
 """Columns from which there is room for a margin that says which neighbours are next."""
-MOST_ALONE = 4
-"""Choices that stand on rows of their own where the screen is wide."""
 MODE_BANDS = {
     "crew": "",
     "demonstration": "DEMONSTRATION",
@@ -41,11 +39,15 @@ def band_words(view: View, bands: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(word for word in words if word))
 
 
-def band_rows(words: tuple[str, ...], width: int) -> Rows:
-    """The bands, as many on a row as fit whole."""
-    rows: list[Row] = []
+def band_rows(words: tuple[str, ...], width: int, alert: tuple[str, ...] = ()) -> Rows:
+    """The bands, as many on a row as fit whole; one of `alert` stands alone, as a caution."""
+    rows: list[Row] = [
+        row for word in words if word in alert for row in block(word, width, Tone.CAUTION)
+    ]
     line = ""
     for word in words:
+        if word in alert:
+            continue
         joined = f"{line} | {word}" if line else word
         if cells(joined) <= width:
             line = joined
@@ -94,7 +96,8 @@ def neighbour(line: Line, width: int) -> Rows:
     if line.status == "answered":
         right = line.answer or "ANSWERED"
     else:
-        right = f"{line.status.upper()}: {line.why}" if line.why else line.status.upper()
+        told = line.why if line.why != "paper" else ""
+        right = f"{line.status.upper()}: {told}" if told else line.status.upper()
     return led(left, right, width, Tone.SMALL)
 
 
@@ -148,7 +151,7 @@ def expected_rows(view: View, width: int) -> Rows:
     rows: list[Row] = []
     who = answers_by(view)
     what = view.response
-    if view.options or (view.gauge is not None and what in (view.gauge.limit, _unit(view))):
+    if view.options or (view.gauge is not None and what.upper() in (view.gauge.limit, _unit(view))):
         what = ""
     if view.prompt in (Prompt.WAITING, Prompt.STATION):
         return ()
@@ -178,13 +181,13 @@ def running_line(one: Running, clock: Clock) -> tuple[str, Tone]:
     if one.maximum:
         if one.over or clock.now >= one.ends:
             tone = Tone.TEXT if one.muted else Tone.WARNING
-            word = "muted" if one.muted else f"by {clock.since(one.ends)}"
-            return f"TIME OVER: {one.label}, {word}", tone
-        muted = ", muted" if one.muted else ""
-        return f"BY-TIME {one.label}: {clock.left(one.ends)} LEFT{muted}", Tone.STRONG
+            since = "MUTED" if one.muted else clock.since(one.ends)
+            return f"TIME OVER {since}: {one.label}", tone
+        muted = ", MUTED" if one.muted else ""
+        return f"BY-TIME {clock.left(one.ends)} LEFT{muted}: {one.label}", Tone.STRONG
     if clock.now >= one.ends:
-        return f"WAIT {one.label}: DONE", Tone.STRONG
-    return f"WAIT {one.label}: {clock.left(one.ends)} LEFT", Tone.STRONG
+        return f"WAIT DONE: {one.label}", Tone.STRONG
+    return f"WAIT {clock.left(one.ends)} LEFT: {one.label}", Tone.STRONG
 
 
 def large_wait(view: View) -> Running | None:
@@ -239,21 +242,21 @@ def typed_rows(aside: Aside, width: int) -> tuple[Rows, ...]:
     return ((), tuple(plain_row(row, Tone.BIG) for row in drawn)) if drawn else ((),)
 
 
-def option_rows(view: View, width: int, numbered: bool) -> Rows:
-    """The choices: with their numbers, or behind the key that opens them."""
+def option_rows(view: View, width: int, numbered: bool) -> tuple[Rows, ...]:
+    """The choices: with their numbers, or behind the key that opens them; one a row where there is
+    room."""
     if not view.options:
-        return ()
+        return ((),)
     numbers = [f"{n} {text}" for n, text in enumerate(view.options, 1)]
     if not numbered:
-        return flow(("PRESS . THEN", *numbers), width)
-    each = [block(item, width, Tone.STRONG, 2) for item in numbers]
-    if len(view.options) > MOST_ALONE or width < NAMED_FROM:
-        return keyed(flow(numbers, width, Tone.STRONG), numbers)
-    return tuple(
+        return (flow(("PRESS . THEN:", *numbers), width),)
+    close = keyed(flow(numbers, width, Tone.STRONG), numbers)
+    each = tuple(
         tuple(span._replace(key=str(n)) for span in row)
-        for n, rows in enumerate(each, 1)
-        for row in rows
+        for n, item in enumerate(numbers, 1)
+        for row in block(item, width, Tone.STRONG, 2)
     )
+    return (close, each) if len(each) > len(close) else (close,)
 
 
 def keyed(rows: Rows, items: Sequence[str]) -> Rows:

@@ -75,6 +75,7 @@ def _head(text: str, width: int) -> tuple[str, str]:
 
 def wrap(text: str, width: int) -> tuple[str, ...]:
     """The words of a text in lines of at most `width` cells; a longer word is divided."""
+    width = max(1, width)  # a row of no cells would never take a letter
     lines: list[str] = []
     line = ""
     for whole in clean(text).split():

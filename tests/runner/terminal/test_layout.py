@@ -83,7 +83,7 @@ class TestEverySize:
         for part in (
             "DEMONSTRATION | SOLO: NOT CREW-VERIFIED", "IN FLIGHT",
             "RECORDING LOST, LIST CONTINUES", "LIMIT 1550 TO 1650 RPM", "50 rpm TOO LOW",
-            "BY-TIME Oil pressure after firing: 0:20 LEFT", "TYPED 160 rpm", "NOT MET",
+            "BY-TIME 0:20 LEFT: Oil pressure after firing", "TYPED 160 rpm", "NOT MET",
         ):  # fmt: skip
             assert part in seen
 
@@ -92,7 +92,7 @@ class TestEverySize:
         view = fakes.view(running=(fakes.LONG_WAIT, over), drill_hint="Oil pressure low")
         rows = screen(view, Clock(0, NOW), size)
         warned = " ".join(span.text for row in rows for span in row if span.tone is Tone.WARNING)
-        assert "TIME OVER: Oil pressure after firing, by 0:05" in " ".join(warned.split())
+        assert "TIME OVER 0:05: Oil pressure after firing" in " ".join(warned.split())
         assert "DRILL FOR THIS: Oil pressure low" in " ".join(warned.split())
 
     def test_choices_are_numbered(self, draw: Any, size: Size) -> None:
@@ -104,7 +104,7 @@ class TestEverySize:
     ) -> None:
         offered = ("WAIT ON", "DISCONTINUE")
         seen = draw(size, prompt=Prompt.CHOOSING, gauge=fakes.GAUGE, options=offered)
-        assert "PRESS . THEN 1 WAIT ON 2 DISCONTINUE" in seen
+        assert "PRESS . THEN: 1 WAIT ON 2 DISCONTINUE" in seen
 
     def test_read_back(self, draw: Any, size: Size) -> None:
         seen = draw(size, prompt=Prompt.READ_BACK, read_back="1500")
@@ -134,7 +134,7 @@ class TestEverySize:
         )
         assert "STANDBY 0:50" in seen
         assert "HELD AT BEFORE START 34: ROTOR BRAKE" in seen
-        assert "WAIT Clutch oil drains: 1:23 LEFT" in seen
+        assert "WAIT 1:23 LEFT: Clutch oil drains" in seen
 
     def test_both_look(self, draw: Any, size: Size) -> None:
         seen = draw(size, who="both", waiting_for=("copilot",), critical=True)
@@ -205,7 +205,7 @@ def test_wide_screen_shows_the_lists_of_the_day(draw: Any) -> None:
 def test_what_runs_yields_to_nothing(draw: Any, fakes: ModuleType) -> None:
     """The neighbours leave before a running by-time does."""
     seen = draw(Size(40, 8), running=(fakes.BY_TIME,))
-    assert "BY-TIME Oil pressure after firing: 0:20 LEFT" in seen
+    assert "BY-TIME 0:20 LEFT: Oil pressure after firing" in seen
 
 
 def test_the_star_lies_on_the_side_of_its_value(fakes: ModuleType) -> None:

@@ -106,7 +106,7 @@ def test_memory_items_stand_all_at_once(fakes: ModuleType, size: Size) -> None:
     assert "DRILL: FIRE IN START 7 ITEMS" in seen
     for number, item in enumerate(fakes.MEMORY, 1):
         assert f"{number} {item}" in seen
-    assert "BY-TIME Oil pressure after firing: 0:20 LEFT" in seen
+    assert "BY-TIME 0:20 LEFT: Oil pressure after firing" in seen
 
 
 def test_memory_items_are_drawn_where_the_height_allows(fakes: ModuleType) -> None:
@@ -140,7 +140,7 @@ def test_standby_says_place_and_time_and_what_runs(fakes: ModuleType, size: Size
     (seen,) = fakes.every_sheet(view, size, Aside(listen=fakes.listen()))
     for part in (
         "STANDBY 0:50 SINCE 07:40 UTC", "HELD AT BEFORE START 34: ROTOR BRAKE",
-        "WAIT Clutch oil drains: 1:23 LEFT", "1 GO ON", "2 SECTION FROM ITS TOP",
+        "WAIT 1:23 LEFT: Clutch oil drains", "1 GO ON", "2 SECTION FROM ITS TOP",
     ):  # fmt: skip
         assert part in seen
     assert "\N{UPPER HALF BLOCK}" in seen

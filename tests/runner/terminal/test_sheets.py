@@ -105,7 +105,7 @@ def test_what_is_urgent_stands_on_every_sheet(fakes: ModuleType, size: Size) -> 
     aside = Aside(keys=KeyState(page=Page.DRILLS), listen=fakes.listen(), messages=(message,))
     view = fakes.view(running=(fakes.LONG_WAIT, fakes.BY_TIME))
     for sheet in fakes.every_sheet(view, size, aside):
-        assert "BY-TIME Oil pressure after firing: 0:20 LEFT" in sheet
+        assert "BY-TIME 0:20 LEFT: Oil pressure after firing" in sheet
         assert "TWENTY SECONDS" in sheet
 
 
