@@ -70,3 +70,7 @@ def test_clip_marks_its_loss() -> None:
 def test_columns_side_by_side() -> None:
     rows = beside(((Span("ab"),),), ((Span("cd"),), (Span("ef"),)), 4, 2)
     assert [row_text(row) for row in rows] == ["ab    cd", "      ef"]
+
+
+def test_a_width_of_no_cells_is_one_of_one() -> None:
+    assert wrap("oil", 0) == wrap("oil", -3) == ("o", "i", "l")
