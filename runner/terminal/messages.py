@@ -44,13 +44,18 @@ def message_parts(view: View, aside: Aside, clock: Clock, width: int) -> list[Pa
     for said in aside.messages:
         if said.text not in told and not _stands_already(said, view):
             add("said", _label(said), _tone(said), _yields(said, unmet))
-    if view.drill_hint:
+    if view.drill_hint and not _names(aside, view.drill_hint):
         over = any(one.over and not one.muted for one in view.running)
         text = f"DRILL FOR THIS: {view.drill_hint}"
         add("drill hint", text, Tone.WARNING if over else Tone.TEXT, NEVER if over else 3)
     if aside.keys.note:
         add("key note", aside.keys.note, Tone.STRONG)
     return parts
+
+
+def _names(aside: Aside, drill: str) -> bool:
+    """Whether an urgent text that stands here names the drill already."""
+    return any(said.urgent and drill.upper() in said.text.upper() for said in aside.messages)
 
 
 def ways_on(view: View, aside: Aside) -> str:
@@ -87,7 +92,6 @@ def _stands_already(said: Message, view: View) -> bool:
         or (said.kind is Voice.DRILL and view.prompt is Prompt.MEMORY_ITEMS)
         or (said.kind is Voice.OUTCOME and view.prompt is Prompt.UNMET and _reads(view))
         or (said.kind is Voice.STATUS and view.prompt is Prompt.STANDBY)
-        or (said.kind is Voice.TIMER and any(one.over and not one.muted for one in view.running))
         or (said.kind is Voice.ECHO and _was_answered(view))
     )
 

@@ -212,10 +212,14 @@ _ONCE = (Page.DRILLS, Page.LISTS)
 """Pages that have scenes of their own, and need none in the middle of a list."""
 _SAME_ALL_DAY = (
     Page.ACCEPT, Page.DISCONTINUE, Page.LEAVE, Page.KEYS, Page.TIMERS, Page.PAPER, Page.DOCUMENTS,
-    Page.CREW,
+    Page.CREW, Page.HAPPENED,
 )  # fmt: skip
 _LONG = (Page.DOCUMENTS, Page.FLIGHTS, Page.COPY, Page.KEYS, Page.OPEN, Page.CREW)
 """Pages of which a cockpit's screen shows no more than a part."""
+
+
+_WHERE = {Page.ACCEPT: at("start.engine_rpm"), Page.TIMERS: at("start.firing")}
+"""Where a page has something to show."""
 
 
 def _of_commands() -> tuple[Scene, ...]:
@@ -227,7 +231,7 @@ def _of_commands() -> tuple[Scene, ...]:
             continue
         name = f"page-{page.value.split(',')[0].replace(' ', '-')}"
         shows = f"The page {page.value}"
-        early = at("start.engine_rpm") if page is Page.ACCEPT else at("before_start.throttle")
+        early = _WHERE.get(page, at("before_start.throttle"))
         before = UNMET if page is Page.ACCEPT else ()
         scenes.append(Scene(name, shows, early, (*before, Opens(page))))
         if page not in _SAME_ALL_DAY:
