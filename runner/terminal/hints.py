@@ -10,7 +10,13 @@ from typing import NamedTuple
 
 from runner.engine.effects import Prompt, View
 from runner.terminal.aside import Aside
-from runner.terminal.keys import each_reads, numbered_readers, seats, takes_number
+from runner.terminal.keys import (
+    both_look,
+    each_reads,
+    numbered_readers,
+    seats,
+    takes_number,
+)
 from runner.terminal.keystate import Page
 from runner.terminal.rows import Row, Rows, Span, Tone, cells, wrap
 
@@ -168,15 +174,15 @@ def _answers(view: View, aside: Aside) -> Hint:
         return Hint("NUMBER TICKS")
     if view.prompt is Prompt.CHOOSING:
         return Hint(". THEN NUMBER" if number else "NUMBER CHOOSES")
-    if view.prompt in (Prompt.ASKING, Prompt.UNMET, Prompt.WAITING):
+    if view.prompt in (Prompt.ASKING, Prompt.UNMET, Prompt.WAITING, Prompt.CAUTION):
         if number:
             return Hint("DIGITS, ENTER")
         if view.options:
             return Hint("NUMBER CHOOSES")
-        if view.who == "both":
+        if both_look(view):
             places = seats(view)
             to_look = sorted(places.index(role) + 1 for role in view.waiting_for)
             return Hint("BOTH LOOK", " ".join(map(str, to_look)))
-        if not aside.listen.responses:
+        if view.prompt is not Prompt.CAUTION and not aside.listen.responses:
             return Hint("")
     return Hint(_YES.get(view.prompt, ""), "+", "+")

@@ -200,6 +200,8 @@ def _cell(keys: KeyState, yes: bool, now: int, view: View, listen: Listen) -> Re
         return say(keys, "EACH READS IT: EACH BY THE NUMBER OF THEIR OWN")
     if yes and (unread := still_to_read(keys, view)):
         return say(keys, unread)
+    if yes and both_look(view) and view.prompt is Prompt.CAUTION:
+        return say(keys, "BOTH LOOK: EACH BY THE NUMBER OF THEIR OWN")
     if cell.means is Means.SEND:
         who = f"{view.waiting_for[0]}: " if both_look(view) and cell.text == "not so" else ""
         return answer(keys, who + cell.text, view.ask, now)

@@ -31,11 +31,13 @@ def message_parts(view: View, aside: Aside, clock: Clock, width: int) -> list[Pa
         parts.append(Part(name, (rows,), yields=yields))
 
     if view.read_back:
-        add("read back", f"READ BACK: {view.read_back}", Tone.STRONG)
+        unit = view.gauge.unit if view.gauge is not None else ""
+        add("read back", f"READ BACK: {view.read_back} {unit}".rstrip(), Tone.STRONG)
     unmet = view.prompt is Prompt.UNMET or bool(view.unmet_why)
     if unmet:
         why = f": {view.unmet_why}" if view.unmet_why and not _reads(view) else ""
-        add("unmet", f"NOT MET{_moment(view, aside, clock)}{why}", Tone.CAUTION)
+        when = _moment(aside, clock) if _reads(view) else ""
+        add("unmet", f"NOT MET{when}{why}", Tone.CAUTION)
     if view.blocked:
         add("blocked", f"HELD: {view.blocked}", Tone.CAUTION)
     if unmet or view.blocked:
@@ -43,7 +45,7 @@ def message_parts(view: View, aside: Aside, clock: Clock, width: int) -> list[Pa
     told = (view.read_back, view.unmet_why, view.blocked)
     for said in aside.messages:
         if said.text not in told and not _stands_already(said, view):
-            add("said", _label(said), _tone(said), _yields(said, unmet))
+            add("said", _label(said, view), _tone(said), _yields(said, unmet))
     if view.drill_hint and not _names(aside, view.drill_hint):
         over = any(one.over and not one.muted for one in view.running)
         text = f"DRILL FOR THIS: {view.drill_hint}"
@@ -78,7 +80,7 @@ def ways_on(view: View, aside: Aside) -> str:
     return "   ".join(told)
 
 
-def _moment(view: View, aside: Aside, clock: Clock) -> str:
+def _moment(aside: Aside, clock: Clock) -> str:
     """When the value was read, to the second: the same value read again is seen to be new."""
     moments = [said.at for said in aside.messages if said.at is not None]
     return f", READ {clock.utc(moments[-1], seconds=True)}" if moments else ""
@@ -92,6 +94,8 @@ def _stands_already(said: Message, view: View) -> bool:
         or (said.kind is Voice.DRILL and view.prompt is Prompt.MEMORY_ITEMS)
         or (said.kind is Voice.OUTCOME and view.prompt is Prompt.UNMET and _reads(view))
         or (said.kind is Voice.STATUS and view.prompt is Prompt.STANDBY)
+        or (said.kind is Voice.STATUS and bool(view.options) and said.text.startswith("CHOOSE:"))
+        or (said.text.startswith("FIRST SCREEN READ") and view.prompt is not Prompt.FIRST_PAGE)
         or (said.kind is Voice.ECHO and _was_answered(view))
     )
 
@@ -110,7 +114,9 @@ def labelled(name: str, said: str) -> str:
     return said if not name or said.upper().startswith(f"{name}:") else f"{name}: {said}"
 
 
-def _label(said: Message) -> str:
+def _label(said: Message, view: View) -> str:
+    if said.kind is Voice.READ_BACK and not view.read_back:
+        return said.text  # what was corrected is told, nothing is asked
     return labelled(MESSAGE_LABELS.get(said.kind, ""), said.text)
 
 

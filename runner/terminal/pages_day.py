@@ -312,7 +312,10 @@ def closed_page(view: View, clock: Clock, aside: Aside, width: int, height: int)
 
 
 def closed_title(view: View) -> str:
-    """That all lists are closed, and whether anything is open."""
+    """How the lists ended: all closed, or some never done; and whether anything is open."""
+    not_done = sum(line.status == "not done" for line in view.lists)
+    if not_done:
+        return f"LISTS ENDED, {not_done} NOT DONE"
     return f"LISTS CLOSED, {f'{len(view.open_lines)} OPEN' if view.open_lines else 'NONE OPEN'}"
 
 

@@ -71,9 +71,10 @@ def open_page(view: View, width: int) -> list[Entry]:
         found = list(those)
         out.append(head(f"{title.upper()}, {len(found)} OPEN", width))
         for line in found:
-            status = "NOT MET: " if line.status == "unmet" else ""
+            # nothing that answers it stands at its right: what is open must not look answered
+            status = "NOT MET" if line.status == "unmet" else "OPEN"
             text = f"{line.number} {line.challenge}"
-            out.append(Entry(led(text, f"{status}{line.expected}", width, Tone.TEXT)))
+            out.append(Entry(led(text, status, width, Tone.TEXT)))
     for name, texts in (
         ("PUT OFF", put_off_texts(view)),
         ("COMMANDER ACCEPTS", accepted_texts(view)),

@@ -12,6 +12,7 @@ from runner.engine.effects import View
 from runner.terminal.aside import Aside
 from runner.terminal.clock import Clock
 from runner.terminal.commands import FUNCTION_KEYS, SHEETS, Command, label
+from runner.terminal.gauge import with_unit
 from runner.terminal.keyhelp import keys_here
 from runner.terminal.keystate import KeyState, Page
 from runner.terminal.pagekeys import lines
@@ -45,6 +46,7 @@ TITLES = {
     Page.DOCUMENTS: "DOCUMENTS",
     Page.KEYS: "KEYS HERE",
 }
+EMERGENCY = "emergency only"
 HELP_FROM = 56
 LABELS = 20
 
@@ -68,17 +70,26 @@ def laid(view: View, clock: Clock, aside: Aside, width: int, height: int) -> Lai
         return _paper(view, aside, width)
     if page in _SECOND:
         return _SECOND[page](view, aside, width)
-    always = _why(view, width) if page is Page.ACCEPT else ()
-    tone = Tone.WARNING if page is Page.DRILLS else Tone.STRONG
+    always = _question(view, width) if page in (Page.ACCEPT, Page.OPTIONS) else ()
+    title, tone = TITLES[page], Tone.WARNING if page is Page.DRILLS else Tone.STRONG
+    if page is Page.ACCEPT and view.accept_class == EMERGENCY:
+        title, tone = "EMERGENCY ONLY: REASON?", Tone.CAUTION
     entries = [
         pick(line.label, width)._replace(apart=True) for line in lines(page, view, aside.listen)
     ]
-    return Laid(TITLES[page], tone, always, entries or [told("NOTHING HERE", width)])
+    return Laid(title, tone, always, entries or [told("NOTHING HERE", width)])
 
 
-def _why(view: View, width: int) -> Rows:
-    why = view.unmet_why or view.blocked
-    return block(why, width) if why else ()
+def _question(view: View, width: int) -> Rows:
+    """What is chosen or accepted: the step, what was read, the limit, or why it is held."""
+    gauge = view.gauge
+    if gauge is not None and gauge.value:
+        limit = f", LIMIT {gauge.limit}" if gauge.limit else ""
+        why = f"READ {with_unit(gauge)}{limit}"
+    else:
+        why = view.unmet_why or view.blocked
+    step = f"{view.number} {view.challenge.upper()}" if view.number else view.challenge.upper()
+    return block(f"{step}: {why}" if why else step, width, Tone.TEXT, 2)
 
 
 # Numbered commands and keys -----------------------------------------------------------------------
@@ -140,6 +151,11 @@ def _asks(title: str, tone: Tone, width: int, *texts: str) -> Laid:
     return Laid(title, tone, (), entries)
 
 
+def _plus(aside: Aside) -> str:
+    """*As shown*, as its key is called where somebody made a table of keys of their own."""
+    return aside.keymap.shown("+")
+
+
 def _discontinue(view: View, aside: Aside, width: int) -> Laid:
     turning = [
         name for name, on in (("ENGINE", view.engine_running), ("ROTOR", view.rotor_turning)) if on
@@ -150,14 +166,15 @@ def _discontinue(view: View, aside: Aside, width: int) -> Laid:
         TITLES[Page.DISCONTINUE], Tone.WARNING, width,
         f"{state}{flight}. Leads to: {view.way_out or 'the shutdown list'}."
         " The limits of that list still hold.",
-        "+ DISCONTINUES, any other key goes back.",
+        f"{_plus(aside)} DISCONTINUES, any other key goes back.",
     )  # fmt: skip
 
 
 def _leave(view: View, aside: Aside, width: int) -> Laid:
     return _asks(
         TITLES[Page.LEAVE], Tone.STRONG, width,
-        "The run stays open and can be resumed.", "+ LEAVES, any other key goes back.",
+        "The run stays open and can be resumed.",
+        f"{_plus(aside)} LEAVES, any other key goes back.",
     )  # fmt: skip
 
 
@@ -166,26 +183,25 @@ def _wrong(view: View, aside: Aside, width: int) -> Laid:
         TITLES[Page.WRONG], Tone.CAUTION, width,
         f"This run is for {aside.registration or view.aircraft}. Another registration on the"
         " placard ends it, and nothing is carried over.",
-        "+ ENDS THE RUN, any other key goes back.",
+        f"{_plus(aside)} ENDS THE RUN, any other key goes back.",
     )  # fmt: skip
 
 
 def _accept(view: View, aside: Aside, width: int) -> Laid:
-    emergency = view.accept_class == "emergency only"
+    emergency = view.accept_class == EMERGENCY
     title = "CONTINUE, EMERGENCY ONLY" if emergency else TITLES[Page.ACCEPT_SURE]
-    always = _why(view, width)
-    said = f"{view.number} {view.challenge.upper()}. REASON: {aside.keys.reason}"
+    said = f"REASON: {aside.keys.reason}"
     defect = "Opens a defect. " if emergency else ""
-    found = _asks(
-        title, Tone.CAUTION, width, said, f"{defect}+ ACCEPTS, any other key goes back."
-    )  # fmt: skip
-    return found._replace(always=always)
+    second = f"{defect}{_plus(aside)} ACCEPTS, any other key goes back."
+    found = _asks(title, Tone.CAUTION, width, said, second)
+    return found._replace(always=_question(view, width))
 
 
 def _paper_sure(view: View, aside: Aside, width: int) -> Laid:
     keys = aside.keys
     by = voucher(view)
     others = [f"{n} {role.upper()}" for n, (role, _) in enumerate(view.crew, 1) if role != by]
+    by_others = f", or BY: {', '.join(others)}" if others else ""
     first, last = int(keys.first or 0), int(keys.typed or 0)
     titles = [one.title for one in view.card if one.first <= last and one.last >= first]
     return _asks(
@@ -193,7 +209,7 @@ def _paper_sure(view: View, aside: Aside, width: int) -> Laid:
         f"{first} TO {last} ON PAPER, CARD REVISION {view.revision}, BY {by.upper()}",
         f"In {', '.join(titles)}." if titles else "",
         "Ordinary steps are done by this; limits still want their values.",
-        "+ CONFIRMS" + (f", or BY: {', '.join(others)}" if others else "") + ". Else back.",
+        f"{_plus(aside)} CONFIRMS{by_others}. Else back.",
     )  # fmt: skip
 
 
@@ -219,10 +235,10 @@ def _paper(view: View, aside: Aside, width: int) -> Laid:
 
 
 def _typed(keys: KeyState) -> Row:
-    digits = Span(f"{keys.typed}_", Tone.INPUT)
+    digits = Span(f"{keys.typed} ", Tone.INPUT)
     if keys.first:
-        return (Span(f"FROM {keys.first} TO "), digits, Span("  ENTER", Tone.TEXT, "enter"))
-    return (Span("FROM "), digits, Span("  ENTER, then the last", Tone.TEXT, "enter"))
+        return (Span(f"FROM {keys.first} TO "), digits, Span("   ENTER", Tone.TEXT, "enter"))
+    return (Span("FROM "), digits, Span("   ENTER, then the last", Tone.TEXT, "enter"))
 
 
 _READ = {

@@ -66,8 +66,8 @@ def test_a_number_that_the_card_does_not_have_is_said(pad: Any) -> None:
 
 def test_back_takes_a_digit_then_the_first_number_then_the_page(pad: Any) -> None:
     one = pad().key("3", "1", "enter", "4", "backspace")
-    assert "FROM 31 TO _" in one.screen
-    assert "FROM 31_" in one.key("backspace").screen
+    assert "FROM 31 TO ENTER" in one.screen
+    assert "FROM 31 ENTER" in one.key("backspace").screen
     one.key("backspace", "backspace")
     assert one.state.page is Page.PAPER
     assert one.key("backspace").state.page is Page.NONE

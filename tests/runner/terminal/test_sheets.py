@@ -36,7 +36,7 @@ EXPECTED = {
     Page.DISCONTINUE: ["ENGINE TURNING", "limits of that list still hold", "+ DISCONTINUES"],
     Page.LEAVE: ["can be resumed", "+ LEAVES"],
     Page.WRONG: ["This run is for G-TVSA", "nothing is carried over", "+ ENDS THE RUN"],
-    Page.PAPER: ["ON PAPER, REVISION 6", "FROM 31_", "Before start", "31 TO 47", "48 TO 60"],
+    Page.PAPER: ["ON PAPER, REVISION 6", "FROM 31 ENTER", "Before start", "31 TO 47", "48 TO 60"],
     Page.PAPER_SURE: ["31 TO 47 ON PAPER, CARD REVISION 6, BY COMMANDER", "In Before start."],
     Page.CREW: ["COMMANDER J Hale, HANDLING", "1 HAND OVER"],
     Page.OPEN: ["35 Wheel brakes"],
