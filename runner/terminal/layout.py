@@ -41,6 +41,8 @@ SIDE_WIDTH = 38
 
 IN_HAND = ("TRANSMIT", "TALK")
 """Bands that somebody's own hand makes; every other one of the host's is a caution."""
+TO_COME = ("open", "unmet", "put off")
+"""What is next: steps that were answered already, or that nobody needs, are not."""
 ANCHORS = ((12, 3), (20, 5), (24, 7), (36, 11))
 """From how many rows on the challenge stands how far down: the eye finds it where it was."""
 
@@ -156,7 +158,8 @@ def below_parts(view: View, clock: Clock, aside: Aside, width: int) -> list[Part
     parts.extend(said)
     parts.append(blank("after gap", 6))
     parts.append(blank("after gap more", 23))
-    parts.append(Part("after", neighbours(view.after, width, last=False), rank=14))
+    to_come = tuple(line for line in view.after if line.status in TO_COME)
+    parts.append(Part("after", neighbours(to_come, width, last=False), rank=14))
     return [*parts, *foot]
 
 
