@@ -25,6 +25,7 @@ LINES = {
     "snag ": ("f5",), "correction ": ("/", "0", "6", "1"),
 }  # fmt: skip
 REACTION_MS = 1000
+LOOKS = "BOTH LOOK "
 TYPING = ("TYPED ", "WORDS ")
 NOT_TAKEN = ("TOO SOON", "KEY HELD", "BEING RECORDED", "REFUSED", "NO NUMBER", "DROPPED")
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
@@ -86,10 +87,11 @@ PLUS = {
 
 def _words(screen: Terminal, role: str, said: str, offered: str) -> tuple[str, ...] | None:
     """The key for a response in words."""
-    if offered == "BOTH LOOK 1 2" and asked(screen, said):
+    caution = "CAUTION" in screen.lines()
+    if offered.startswith(LOOKS) and (caution or asked(screen, said)):
         looking = re.search(rf"TO LOOK: .*?(\d) {role.upper()}\b", screen.text())
         return (looking[1],) if looking else None
-    if offered in ("NUMBER CHOOSES", "BOTH LOOK 1 2"):
+    if offered == "NUMBER CHOOSES" or offered.startswith(LOOKS):
         return _numbered(screen, said)
     if offered in (". THEN NUMBER", "DIGITS, ENTER"):
         chosen = _numbered(screen, said)

@@ -9,6 +9,7 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 from runner.host.scripted import Input, parse, read_script
 from tests.terminal_crew import work
@@ -83,19 +84,38 @@ def verified(logs: Path) -> str:
     return word
 
 
+def events(logs: Path) -> list[dict[str, Any]]:
+    """What the log holds of every event, in order: `event`, `outcome`, `heard` if words came."""
+    with only_log(logs).open(encoding="utf-8") as stream:
+        found = [json.loads(row)["body"]["data"] for row in stream]
+    return [data for data in found if "event" in data]
+
+
+def outcomes(logs: Path, *kinds: str) -> list[tuple[str, ...]]:
+    """What came of the events, in the order of the log; of these kinds only, if any are named."""
+    found = [tuple(item) for data in events(logs) for item in data["outcome"]]
+    return [item for item in found if not kinds or item[0] in kinds]
+
+
 def met(logs: Path) -> list[str]:
     """The steps that were met, in the order of the log."""
-    found = []
-    with only_log(logs).open(encoding="utf-8") as stream:
-        for row in stream:
-            data = json.loads(row)["body"]["data"]
-            found += [item[1] for item in data.get("outcome", []) if item[0] == "met"]
-    return found
+    return [item[1] for item in outcomes(logs, "met")]
 
 
-def end_the_day(screen: Terminal) -> None:
-    """From the last list to the closed log."""
-    screen.see_text("LISTS CLOSED, NONE OPEN")
+def not_done(logs: Path) -> int:
+    """How many lists the log left and never closed."""
+    left: set[str] = set()
+    for kind, *rest in outcomes(logs, "left behind", "list closed"):
+        left = left | {rest[0]} if kind == "left behind" else left - {rest[0]}
+    return len(left)
+
+
+def end_the_day(screen: Terminal, logs: Path) -> None:
+    """From the last list to the closed log; a day with lists that were left says so."""
+    screen.see_text("END OF DAY +")
+    left = not_done(logs)
+    ended = f"LISTS ENDED, {left} NOT DONE" if left else "LISTS CLOSED, NONE OPEN"
+    screen.see_text(ended)
     screen.key("+", after_ms=1000)
     assert screen.wait() == 0
     assert "the log is closed, head" in screen.text()

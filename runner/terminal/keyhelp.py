@@ -57,7 +57,8 @@ def _keys(keymap: Keymap, *names: str) -> str:
 
 def _yes(view: View, aside: Aside) -> str:
     cell = TABLE[view.prompt][0]
-    if each_reads(view) or (cell.means is Means.RESPONSE and both_look(view)):
+    response = cell.means is Means.RESPONSE or view.prompt is Prompt.CAUTION
+    if each_reads(view) or (response and both_look(view)):
         return "nothing; each by the number of their own"
     if cell.means is not Means.RESPONSE:
         return cell.text if cell.means is Means.SEND else f"nothing; {cell.text.lower()}"

@@ -35,7 +35,7 @@ def test_the_whole_day_by_keys(logs: Path) -> None:
     eye = Eye()
     with Terminal(demo(logs)) as screen:
         assert work(screen, script("normal"), eye) > 590
-        end_the_day(screen)
+        end_the_day(screen, logs)
     assert len(eye.questions) > 300
     assert verified(logs) == "closed"
 
@@ -90,7 +90,7 @@ def test_lists_a_drill_and_the_way_home_at_the_cockpit_size(logs: Path) -> None:
     eye = Eye()
     with Terminal(demo(logs), 40, 12) as screen:
         work(screen, script("drill_generator_failure"), eye)
-        end_the_day(screen)
+        end_the_day(screen, logs)
     assert eye.drills == {"GENERATOR FAILURE"}
     assert len(eye.questions) > 130
     assert verified(logs) == "closed"
@@ -103,7 +103,7 @@ def test_every_drill_by_keys(logs: Path, name: str, size: tuple[int, int]) -> No
     eye = Eye()
     with Terminal(demo(logs), *size) as screen:
         work(screen, script(name), eye)
-        end_the_day(screen)
+        end_the_day(screen, logs)
     assert eye.drills
     assert verified(logs) == "closed"
 
@@ -113,5 +113,5 @@ def test_every_drill_by_keys(logs: Path, name: str, size: tuple[int, int]) -> No
 def test_the_whole_day_at_other_sizes(logs: Path, size: tuple[int, int]) -> None:
     with Terminal(demo(logs), *size) as screen:
         work(screen, script("normal"), Eye())
-        end_the_day(screen)
+        end_the_day(screen, logs)
     assert verified(logs) == "closed"

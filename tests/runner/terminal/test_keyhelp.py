@@ -16,7 +16,7 @@ from runner.terminal.keymap import Keymap
 from runner.terminal.keys import press, settle
 from runner.terminal.keystate import Do, KeyState, Page
 from runner.terminal.layout import screen
-from runner.terminal.rows import row_cells
+from runner.terminal.rows import row_cells, text
 
 
 def states(fakes: ModuleType) -> list[tuple[View, Listen]]:
@@ -26,6 +26,7 @@ def states(fakes: ModuleType) -> list[tuple[View, Listen]]:
         *(({"prompt": p}, fakes.number()) for p in (Prompt.ASKING, Prompt.UNMET)),
         ({}, fakes.number(low=-50)), ({"options": ("ON", "OFF")}, fakes.listen()),
         (both, fakes.listen()), ({"options": ("ON", "OFF"), **both}, fakes.listen()),
+        ({"prompt": Prompt.CAUTION, **both}, fakes.listen(responses=("ROGER",))),
         ({"may_put_off": False}, fakes.listen()), ({"timers": ()}, fakes.listen()),
         ({}, fakes.listen(responses=())),
         ({"prompt": Prompt.FIRST_PAGE, "unread": ("commander",), "modes": ("solo",)},
@@ -88,3 +89,18 @@ def test_every_line_of_the_help_can_be_turned_to(fakes: ModuleType, size: Size) 
         shown = " ".join(" ".join(seen).split())
         for line in keys_here(view, aside):
             assert " ".join(line.split()) in shown or all(w in shown for w in line.split())
+
+
+def test_a_caution_for_two_is_no_single_key(fakes: ModuleType) -> None:
+    both = {"who": "both", "waiting_for": ("commander", "copilot")}
+    view, listen = fakes.view(prompt=Prompt.CAUTION, **both), fakes.listen(responses=("ROGER",))
+    shown = text(screen(view, Clock(0, 0), Size(40, 12), Aside(listen=listen)))
+    assert "BOTH LOOK 1 2" in shown
+    assert "ROGER +" not in shown
+    state = settle(KeyState(), view, 0)
+    held, action = press(state, "+", 10_000, view, listen)
+    assert action is None
+    assert held.note == "BOTH LOOK: EACH BY THE NUMBER OF THEIR OWN"
+    _, action = press(state, "2", 10_000, view, listen)
+    assert action is not None
+    assert action.text == "copilot: ROGER"
