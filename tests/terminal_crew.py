@@ -49,7 +49,7 @@ def keys_for(screen: Terminal, line: str) -> tuple[str, ...] | None:
     if said == "discontinue":
         return ("f9", "+")
     offered = first_key(hint)
-    if said == "page read" and offered.startswith("READ BY"):
+    if said == "page read" and offered.startswith("TO READ"):
         own = re.search(rf"(\d) {speech.role.upper()}\b", offered)
         sheet = re.search(r"(\d+) OF (\d+) +NEXT 0", screen.text())
         left = int(sheet[2]) - int(sheet[1]) if sheet else 0
@@ -62,7 +62,7 @@ def keys_for(screen: Terminal, line: str) -> tuple[str, ...] | None:
         # An item of the station that the other one works at, while this list is open: by words.
         return _numbered(screen, said.removeprefix("tick ")) or (said, "enter")
     number = _NUMBER.fullmatch(said) is not None
-    takes = offered in ("DIGITS, ENTER", ". THEN NUMBER") or (
+    takes = offered in ("VALUE, ENTER", ". THEN NUMBER") or (
         offered == "AFFIRM +" and "LIMIT" in screen.text()
     )
     if number:
@@ -80,7 +80,7 @@ def first_key(hint: str) -> str:
 
 
 PLUS = {
-    "page read": "READ BY", "affirm": "AFFIRM +", "memory items done": "ITEMS DONE +",
+    "page read": "TO READ", "affirm": "AFFIRM +", "memory items done": "ITEMS DONE +",
     "continue": "GO ON +", "end of day": "END OF DAY +", "roger": "ROGER +",
 }  # fmt: skip
 
@@ -93,7 +93,7 @@ def _words(screen: Terminal, role: str, said: str, offered: str) -> tuple[str, .
         return (looking[1],) if looking else None
     if offered == "NUMBER CHOOSES" or offered.startswith(LOOKS):
         return _numbered(screen, said)
-    if offered in (". THEN NUMBER", "DIGITS, ENTER"):
+    if offered in (". THEN NUMBER", "VALUE, ENTER"):
         chosen = _numbered(screen, said)
         return (".", *chosen) if chosen else None
     if offered == "ROGER +":

@@ -80,7 +80,7 @@ class Eye:
         if key == "NUMBER TICKS":
             self._station(rows, text)
             return
-        if key.startswith(("READ BY", "GO ON +", "ITEMS DONE +", "END OF DAY +")):
+        if key.startswith(("TO READ", "GO ON +", "ITEMS DONE +", "END OF DAY +")):
             return
         called = re.compile(r"(\d+) (?!OF \d)[^a-z]*$")
         found = next((m for row in rows[:-1] if (m := called.match(row))), None)

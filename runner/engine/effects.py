@@ -44,7 +44,8 @@ class Line(NamedTuple):
 
 
 class Gauge(NamedTuple):
-    """A reading against its limit: bounds may be missing, `value` is the last one given."""
+    """A reading against its limit: bounds may be missing, `value` is the last one given, `at` (run
+    time, ms)."""
 
     label: str
     unit: str
@@ -54,6 +55,7 @@ class Gauge(NamedTuple):
     low: Decimal | None = None
     high: Decimal | None = None
     distance: str = ""
+    at: int | None = None
 
 
 class Running(NamedTuple):

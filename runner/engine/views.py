@@ -67,6 +67,7 @@ def gauge(table: Table, state: State, step: Step, latch: Latch) -> Gauge | None:
     return Gauge(
         label, unit, decimals, limit.text() if limit is not None else "", value,
         limit.low if limit is not None else None, limit.high if limit is not None else None, away,
+        latch.at if value and value == latch.value else None,
     )  # fmt: skip
 
 

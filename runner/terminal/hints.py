@@ -129,7 +129,7 @@ def hints(view: View, aside: Aside) -> list[Hint]:
         DRILLS,
         MORE,
         Hint("KEYS", "F12", "f12"),
-        Hint(f"{aside.theme.upper()} THEME", "F10", "f10"),
+        Hint("THEME", "F10", "f10"),
     ]
     return [in_force(hint, aside) for hint in found if hint.does]
 
@@ -168,15 +168,15 @@ def _answers(view: View, aside: Aside) -> Hint:
         if not view.unread:
             return Hint("READ", "+", "+")
         if each_reads(view):
-            return Hint(f"READ BY {' '.join(numbered_readers(view))}")
-        return Hint(f"READ BY {view.unread[0].upper()}", "+", "+")
+            return Hint(f"TO READ: {' '.join(numbered_readers(view))}")
+        return Hint(f"TO READ: {view.unread[0].upper()}", "+", "+")
     if view.prompt is Prompt.STATION:
         return Hint("NUMBER TICKS")
     if view.prompt is Prompt.CHOOSING:
         return Hint(". THEN NUMBER" if number else "NUMBER CHOOSES")
     if view.prompt in (Prompt.ASKING, Prompt.UNMET, Prompt.WAITING, Prompt.CAUTION):
         if number:
-            return Hint("DIGITS, ENTER")
+            return Hint("VALUE, ENTER")
         if view.options:
             return Hint("NUMBER CHOOSES")
         if both_look(view):

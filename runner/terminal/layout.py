@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from runner.engine.effects import Prompt, View
 from runner.terminal.aside import Aside, Size
+from runner.terminal.blocks import HEIGHT
 from runner.terminal.clock import Clock
 from runner.terminal.fill import NEVER, Part, blank, fit, least, spring
 from runner.terminal.gauge import gauge_rows
@@ -128,7 +129,7 @@ def above_parts(view: View, clock: Clock, aside: Aside, width: int) -> list[Part
         heading(view, clock, width),
         spring(),
         Part("before", neighbours(view.before, width, last=True), rank=12),
-        blank("above", 5) if width >= NAMED_FROM else blank("above", 30),
+        blank("above", 18) if width >= NAMED_FROM else blank("above", 30),
         *_caution(view, width),
     ]
 
@@ -140,7 +141,7 @@ def below_parts(view: View, clock: Clock, aside: Aside, width: int) -> list[Part
     if view.prompt is Prompt.STANDBY:
         return [*standby_parts(view, clock, aside, width), *said, blank("gap", 8), *foot]
     parts: list[Part] = [
-        Part("challenge", challenge_rows(view, width, aside.blocks), rank=16),
+        _challenge(view, width, aside),
         blank("below", 18),
     ]
     if view.prompt is Prompt.WAITING:
@@ -156,11 +157,18 @@ def below_parts(view: View, clock: Clock, aside: Aside, width: int) -> list[Part
     parts.append(Part("typed", typed_rows(aside, width), rank=4))
     parts.append(Part("note", (waits(aside, width),), yields=2))
     parts.extend(said)
-    parts.append(blank("after gap", 6))
+    parts.append(blank("after gap", 17))
     parts.append(blank("after gap more", 23))
     to_come = tuple(line for line in view.after if line.status in TO_COME)
     parts.append(Part("after", neighbours(to_come, width, last=False), rank=14))
     return [*parts, *foot]
+
+
+def _challenge(view: View, width: int, aside: Aside) -> Part:
+    """Large before any row is left empty; on two lines only beside a step before and after."""
+    forms = challenge_rows(view, width, aside.blocks)
+    one_line = len(forms) > 1 and len(forms[1]) <= len(forms[0]) + HEIGHT
+    return Part("challenge", forms, rank=4 if one_line else 15)
 
 
 def _caution(view: View, width: int) -> list[Part]:
@@ -187,7 +195,7 @@ def waits(aside: Aside, width: int) -> Rows:
 
 def foot_parts(view: View, clock: Clock, width: int) -> list[Part]:
     """What goes on beside the list: timers, put off, open, flags, snags."""
-    parts = [spring(), blank("foot gap", 9)]
+    parts = [spring(), blank("foot gap", 19)]
     parts.extend(open_parts(view, width))
     running = running_rows(view, clock, width)
     if running[0]:

@@ -12,6 +12,8 @@ from runner.terminal.clock import Clock
 from runner.terminal.fill import NEVER, Part
 from runner.terminal.rows import Tone, block
 
+RUNS = ("CLOCK RUNS", "WAIT RUNS")
+"""That something runs is said by its time left, which stands there from then on."""
 MESSAGE_LABELS = {
     Voice.ECHO: "HEARD",
     Voice.REFUSED: "REFUSED",
@@ -36,7 +38,7 @@ def message_parts(view: View, aside: Aside, clock: Clock, width: int) -> list[Pa
     unmet = view.prompt is Prompt.UNMET or bool(view.unmet_why)
     if unmet:
         why = f": {view.unmet_why}" if view.unmet_why and not _reads(view) else ""
-        when = _moment(aside, clock) if _reads(view) else ""
+        when = _moment(view, clock)
         add("unmet", f"NOT MET{when}{why}", Tone.CAUTION)
     if view.blocked:
         add("blocked", f"HELD: {view.blocked}", Tone.CAUTION)
@@ -45,8 +47,8 @@ def message_parts(view: View, aside: Aside, clock: Clock, width: int) -> list[Pa
     told = (view.read_back, view.unmet_why, view.blocked)
     for said in aside.messages:
         if said.text not in told and not _stands_already(said, view):
-            add("said", _label(said, view), _tone(said), _yields(said, unmet))
-    if view.drill_hint and not _names(aside, view.drill_hint):
+            add("said", _label(said, view), _tone(said), _yields(said, view, unmet))
+    if view.drill_hint and not _names(view, aside):
         over = any(one.over and not one.muted for one in view.running)
         text = f"DRILL FOR THIS: {view.drill_hint}"
         add("drill hint", text, Tone.WARNING if over else Tone.TEXT, NEVER if over else 3)
@@ -55,9 +57,10 @@ def message_parts(view: View, aside: Aside, clock: Clock, width: int) -> list[Pa
     return parts
 
 
-def _names(aside: Aside, drill: str) -> bool:
-    """Whether an urgent text that stands here names the drill already."""
-    return any(said.urgent and drill.upper() in said.text.upper() for said in aside.messages)
+def _names(view: View, aside: Aside) -> bool:
+    """Whether an urgent text or a choice that stands here names the drill already."""
+    texts = [said.text for said in aside.messages if said.urgent]
+    return any(view.drill_hint.upper() in text.upper() for text in (*texts, *view.options))
 
 
 def ways_on(view: View, aside: Aside) -> str:
@@ -80,10 +83,10 @@ def ways_on(view: View, aside: Aside) -> str:
     return "   ".join(told)
 
 
-def _moment(aside: Aside, clock: Clock) -> str:
+def _moment(view: View, clock: Clock) -> str:
     """When the value was read, to the second: the same value read again is seen to be new."""
-    moments = [said.at for said in aside.messages if said.at is not None]
-    return f", READ {clock.utc(moments[-1], seconds=True)}" if moments else ""
+    at = view.gauge.at if view.gauge is not None else None
+    return f", READ {clock.utc(at, seconds=True)}" if at is not None else ""
 
 
 def _stands_already(said: Message, view: View) -> bool:
@@ -92,9 +95,11 @@ def _stands_already(said: Message, view: View) -> bool:
         (said.kind is Voice.READ_BACK and bool(view.read_back))
         or (said.kind is Voice.CAUTION and view.prompt is Prompt.CAUTION)
         or (said.kind is Voice.DRILL and view.prompt is Prompt.MEMORY_ITEMS)
-        or (said.kind is Voice.OUTCOME and view.prompt is Prompt.UNMET and _reads(view))
+        or (said.kind is Voice.OUTCOME and said.text.endswith("NOT MET") and _reads(view))
         or (said.kind is Voice.STATUS and view.prompt is Prompt.STANDBY)
-        or (said.kind is Voice.STATUS and bool(view.options) and said.text.startswith("CHOOSE:"))
+        or (bool(view.options) and said.text.startswith("CHOOSE:"))
+        or (said.kind is Voice.TIMER and said.text.startswith(RUNS) and bool(view.running))
+        or (said.kind is Voice.STATUS and said.text.upper() == f"LIST: {view.title.upper()}")
         or (said.text.startswith("FIRST SCREEN READ") and view.prompt is not Prompt.FIRST_PAGE)
         or (said.kind is Voice.ECHO and _was_answered(view))
     )
@@ -102,7 +107,9 @@ def _stands_already(said: Message, view: View) -> bool:
 
 def _was_answered(view: View) -> bool:
     """Whether the answer that was heard stands above, as the step before."""
-    return view.who != "both" and bool(view.before) and view.before[-1].status == "answered"
+    looked = view.who == "both" and len(view.waiting_for) == 1
+    needed = [line.status for line in view.before if line.status != "not required"]
+    return not looked and bool(needed) and needed[-1] == "answered"
 
 
 def _reads(view: View) -> bool:
@@ -123,10 +130,16 @@ def _label(said: Message, view: View) -> str:
 def _tone(said: Message) -> Tone:
     if said.urgent:
         return Tone.WARNING
-    return Tone.CAUTION if said.kind in (Voice.REFUSED, Voice.CAUTION) else Tone.TEXT
+    if said.kind is Voice.CAUTION:
+        return Tone.CAUTION
+    return Tone.STRONG if said.kind is Voice.REFUSED else Tone.TEXT
 
 
-def _yields(said: Message, unmet: bool) -> int:
+def _yields(said: Message, view: View, unmet: bool) -> int:
     if said.urgent or (said.kind is Voice.REFUSED and not unmet):
         return NEVER
+    if "DEFECT" in said.text and view.prompt is not Prompt.STATION:
+        return NEVER  # a station shows the fault at its item
+    if view.prompt is Prompt.CHOOSING:
+        return 21  # why it is asked
     return {Voice.ECHO: 1, Voice.STATUS: 1, Voice.REMARK: 4, Voice.OUTCOME: 5}.get(said.kind, 24)

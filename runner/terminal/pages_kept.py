@@ -71,10 +71,9 @@ def open_page(view: View, width: int) -> list[Entry]:
         found = list(those)
         out.append(head(f"{title.upper()}, {len(found)} OPEN", width))
         for line in found:
-            # nothing that answers it stands at its right: what is open must not look answered
-            status = "NOT MET" if line.status == "unmet" else "OPEN"
-            text = f"{line.number} {line.challenge}"
-            out.append(Entry(led(text, status, width, Tone.TEXT)))
+            # nothing stands at its right: what is open must not look answered
+            status = ": NOT MET" if line.status == "unmet" else ""
+            out.append(told(f"{line.number} {line.challenge}{status}", width))
     for name, texts in (
         ("PUT OFF", put_off_texts(view)),
         ("COMMANDER ACCEPTS", accepted_texts(view)),

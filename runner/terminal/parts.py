@@ -13,7 +13,7 @@ from runner.terminal.aside import Aside
 from runner.terminal.blocks import large
 from runner.terminal.clock import Clock
 from runner.terminal.fill import Part
-from runner.terminal.rows import Row, Rows, Span, Tone, block, cells, clip, ends, flow, led
+from runner.terminal.rows import Row, Rows, Span, Tone, block, cells, ends, flow, led
 
 NAMED_FROM = 60
 """Columns from which there is room for a margin that says which neighbours are next."""
@@ -95,6 +95,9 @@ def neighbour(line: Line, width: int) -> Rows:
         return block(left, width, Tone.SMALL, 4)
     if line.status == "answered":
         right = line.answer or "ANSWERED"
+    elif line.status == "accepted":
+        right = f"{line.answer}, " if line.answer else ""
+        right = f"{right}COMMANDER ACCEPTS: {line.why}"
     else:
         told = line.why if line.why != "paper" else ""
         right = f"{line.status.upper()}: {told}" if told else line.status.upper()
@@ -139,11 +142,14 @@ def challenge_rows(view: View, width: int, blocks: bool) -> tuple[Rows, ...]:
     number = f"{view.number} " if view.number else ""
     words = view.challenge.upper()
     plain = block(number + words, width, Tone.BIG, len(number))
-    drawn = large(words, width - len(number), 2) if blocks else ()
-    if not drawn:
-        return (plain,)
     indent = " " * len(number)
-    return (plain, (*plain, *(plain_row(indent + row, Tone.BIG) for row in drawn)))
+    forms = [plain]
+    for lines in (1, 2) if blocks else ():
+        drawn = large(words, width - len(number), lines)
+        if drawn:
+            forms.append((*plain, *(plain_row(indent + row, Tone.BIG) for row in drawn)))
+            break
+    return tuple(forms)
 
 
 def expected_rows(view: View, width: int) -> Rows:
@@ -281,8 +287,3 @@ def keyed(rows: Rows, items: Sequence[str]) -> Rows:
 def plain_row(text: str, tone: Tone = Tone.TEXT) -> Row:
     """One span."""
     return (Span(text, tone),)
-
-
-def clipped(text: str, width: int, tone: Tone = Tone.TEXT) -> Row:
-    """One span of a text that stands in full elsewhere."""
-    return (Span(clip(text, width), tone),)

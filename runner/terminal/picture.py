@@ -41,7 +41,7 @@ def svg(rows: Rows, theme: Theme = THEMES["day"], title: str = "Screen") -> str:
         f"<title>{escape(title)}</title>",
         f"<desc>{escape(text(rows))}</desc>",
         f'<rect width="{width}" height="{height}" rx="6" fill="{page}" stroke="#808080"/>',
-        '<g font-family="monospace" font-size="16" style="white-space:pre">',
+        '<g font-family="monospace" font-size="16">',
     ]
     for number, row in enumerate(rows):
         top = _MARGIN + number * CELL_HEIGHT
@@ -67,8 +67,9 @@ def _span(words: str, one: Pen, left: int, top: int, wide: int, page: str) -> li
         weight = ' font-weight="bold"' if one.bold else ""
         line = ' text-decoration="underline"' if one.underline else ""
         out.append(
-            f'<text x="{left}" y="{top + _BASELINE}" fill="{ink}"{weight}{line}'
-            f' textLength="{wide}" lengthAdjust="spacingAndGlyphs">{escape(words)}</text>'
+            f'<text x="{left}" y="{top + _BASELINE}" style="white-space:pre" fill="{ink}"'
+            f'{weight}{line} textLength="{wide}" lengthAdjust="spacingAndGlyphs">'
+            f"{escape(words)}</text>"
         )
     return out
 

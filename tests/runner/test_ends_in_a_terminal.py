@@ -87,7 +87,7 @@ def test_by_the_machines_own_clock_and_the_program_as_installed(logs: Path) -> N
     """Nothing is told here: the clock is the machine's, so what is typed is words, not keys."""
     with Terminal(demo(logs), told=False) as screen:
         for words, then in (
-            ("commander: page read", "READ BY 2 COPILOT"),
+            ("commander: page read", "TO READ: 2 COPILOT"),
             ("copilot: page read", "1 MAINT"),
             ("signed, in date", "2 HOURS"), ("leave run open", "resume"),
         ):  # fmt: skip

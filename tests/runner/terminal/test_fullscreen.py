@@ -137,7 +137,7 @@ def test_a_run_by_keys_in_one_bit_colour(start: Any) -> None:
 def test_the_day_theme_paints_black_on_white_from_the_first_cell(start: Any) -> None:
     terminal = start("full")
     terminal.until(lambda _: {c.bg for c in terminal.screen.buffer[20].values()} == {"ffffff"})
-    terminal.press("\x1b[21~", "NIGHT THEME F10")
+    terminal.press("\x1b[21~", "NIGHT THEME: DIM")
     terminal.until(lambda _: {c.bg for c in terminal.screen.buffer[20].values()} == {"000000"})
 
 

@@ -62,8 +62,8 @@ def test_a_newcomer_sees_what_turns_and_where_no_list_is_open(look: Any) -> None
 def test_open_items_of_every_list(look: Any, fakes: ModuleType, size: Size) -> None:
     seen = " ".join(look(Page.OPEN, size, **fakes.KEPT))
     for part in (
-        "BEFORE START, 1 OPEN", "35 Wheel brakes OPEN", "START, 1 OPEN",
-        "51 Left magneto drop NOT MET", "PUT OFF (2)",
+        "BEFORE START, 1 OPEN", "35 Wheel brakes", "START, 1 OPEN",
+        "51 Left magneto drop: NOT MET", "PUT OFF (2)",
         "12 Right side fuel drain, back before Rotor engagement", "28 Cabin heater",
         "COMMANDER ACCEPTS (1)", "36 Throttle, OPEN: Operation cannot wait",
     ):  # fmt: skip
