@@ -21,7 +21,7 @@ FREE = (
 )  # fmt: skip
 SILENT = ("snag ", "page read", "correct ", "happened ")
 """Words after which the call that stands is not another one."""
-NEWS = ("SNAG:", "STATE:", "READ BACK:", "PASSENGERS CHANGED")
+NEWS = ("SNAG:", "STATE:", "READ BACK:", "CORRECTED:", "PASSENGERS CHANGED")
 CALLS = ("CALL ", "CALL: ", "CAUTION ", "WAITING ", "STANDBY:", "PAGE:", "CLOSED")
 CAME = (*CALLS, "HEARD:", "BOTH LOOK:", "ITEM ", "LAST VALUE:", "STANDS:")
 """What a line that was taken leaves: another call, or what has changed of the one that stands."""

@@ -52,12 +52,18 @@ def ground(table: Table, step: Step, latch: Latch, values: Values) -> str:
     return latch.why
 
 
+def back_at(table: Table, step: Step) -> str:
+    """Where a step that is put off comes back: at its trigger, else at the end of its own list."""
+    if step.back_before:
+        return f"before {table.steps[step.back_before].challenge}"
+    return f"at the end of {table.flows[step.id.split('.', 1)[0]].title}"
+
+
 def line(table: Table, step: Step, latch: Latch, values: Values) -> Line:
-    """One step as a neighbour."""
-    why = table.steps[step.back_before].challenge if step.back_before else ""
+    """One step as a neighbour. Of a step that is put off, what matters is where it comes back."""
+    put_off = latch.how is How.PUT_OFF
     return Line(
         step.number, step.challenge, expected(table, step), answer_of(table, step, latch.value),
-        latch.how.value, ground(table, step, latch, values)
-        or (f"before {why}" if why and latch.how is How.PUT_OFF else ""),
+        latch.how.value, back_at(table, step) if put_off else ground(table, step, latch, values),
         step.who.value, step.section, step.id,
     )  # fmt: skip

@@ -14,6 +14,7 @@ from runner.terminal.clock import Clock
 from runner.terminal.gauge import distance, with_unit
 from runner.terminal.keys import each_reads
 from runner.terminal.parts import answers_by
+from runner.terminal.statuswords import reason, shown
 
 
 def call(view: View, listen: Listen, clock: Clock) -> list[str]:
@@ -115,7 +116,7 @@ def detail(view: View) -> list[str]:
         away = distance(gauge)
         out.append(f"LIMIT: {gauge.limit}" + (f", {away}" if away else ""))
     if view.unmet_why:
-        out.append(f"NOT MET: {view.unmet_why}")
+        out.append(f"{shown('unmet')}: {reason(view.unmet_why)}")
     if view.blocked:
         out.append(f"HELD: not known yet: {view.blocked}")
     return out
@@ -123,8 +124,10 @@ def detail(view: View) -> list[str]:
 
 def _item(line: Line) -> str:
     if line.status == "answered":
-        return f"{line.challenge}; {line.answer or line.expected}, TICKED"
-    status = "FAULT" if line.status == "unmet" else line.status.upper()
+        return (
+            f"{line.challenge}; {line.answer or line.expected}, {shown('answered', station=True)}"
+        )
+    status = shown(line.status, station=True)
     return f"{line.challenge}; {line.expected}" + (f", {status}" if line.status != "open" else "")
 
 

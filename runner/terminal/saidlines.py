@@ -23,6 +23,8 @@ LABELS = {
     Voice.DRILL: "DRILL",
     Voice.STATUS: "STATE",
 }
+CORRECTED = "CORRECTED"
+"""The label of a read-back that asks nothing: it tells what was and what is now."""
 _NUMBER = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")
 _ROLE = re.compile(r"^(?:commander|copilot|ground|handling|monitoring)\s*[:,]\s*", re.IGNORECASE)
 _COMMANDED = re.compile(r"^(?:tick|mark) ")
@@ -66,14 +68,17 @@ def said_line(said: Say, after: View, typed: str, unit: str = "") -> str:
         text = text.removesuffix(_ASKED)
         if after.gauge is not None and after.gauge.value:
             text = f"{text}, {with_unit(after.gauge)}"
+        return f"{LABELS[kind]}: {text}"
     return labelled(kind, text)
 
 
 def labelled(kind: Voice, text: str) -> str:
-    """A text behind its label, unless it begins with one in capitals."""
+    """A text behind its label, unless it begins with one in capitals; the screen's labels too."""
     head, colon, _ = text.partition(": ")
     own = bool(colon) and head.isupper() and kind not in (Voice.REFUSED, Voice.READ_BACK)
-    return text if own else f"{LABELS.get(kind, 'STATE')}: {text}"
+    # A read-back that is asked comes from the question, not through here.
+    label = CORRECTED if kind is Voice.READ_BACK else LABELS.get(kind, "STATE")
+    return text if own else f"{label}: {text}"
 
 
 def repeats(echo: str, typed: str) -> bool:

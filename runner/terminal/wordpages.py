@@ -13,6 +13,7 @@ from runner.engine.effects import Figure, Line, ListLine, View
 from runner.terminal.clock import Clock
 from runner.terminal.pages_day import list_status
 from runner.terminal.shell import Document
+from runner.terminal.statuswords import shown
 
 Page = Callable[[View, Clock], list[str]]
 NOT_KNOWN = "not known yet"
@@ -85,7 +86,8 @@ def _open(view: View, clock: Clock) -> list[str]:
     for line in view.open_lines:
         if line.key not in later:
             title = titles.get(line.key.partition(".")[0], view.title)
-            what = "NOT MET" if line.status == "unmet" else "OPEN"
+            # The label of the line, not the status beside a step: it is what the page is about.
+            what = shown("unmet") if line.status == "unmet" else "OPEN"
             out.append(f"{what}: {title}, {_step(line)}")
     out += [
         f"PUT OFF: {_step(line)}" + (f", back {line.why}" if line.why else "")

@@ -18,9 +18,12 @@ from runner.engine.state import How, State
 from runner.engine.table import Table
 from runner.engine.views import listen, view
 from runner.words.numbers import say_number
+from runner.words.onpaper import on_paper
 
 _NUMBER = re.compile(r"-?[0-9]{1,40}(?:\.[0-9]{1,40})?")
 Teller = Callable[[Table, Item], tuple[str, Voice]]
+NOT_SO = "NOT SO, STILL ASKED"
+"""Of a step: "open" beside one would read as the position of what it asks for."""
 
 
 def spoken(text: str) -> str:
@@ -50,7 +53,7 @@ def _met(table: Table, item: Item) -> tuple[str, Voice]:
 def _unmet(table: Table, item: Item) -> tuple[str, Voice]:
     step = table.steps.get(item[1])
     if step is None or item[2] in ("not so", "unable"):
-        return f"{_challenge(table, item[1])}: NOT SO, OPEN", Voice.OUTCOME
+        return f"{_challenge(table, item[1])}: {NOT_SO}", Voice.OUTCOME
     if item[3:] == ("late",):
         value = f"{spoken(item[2])}, " if item[2] else ""
         return f"{_challenge(table, item[1])}: {value}TOO LATE, NOT MET", Voice.OUTCOME
@@ -122,7 +125,7 @@ TELLERS: dict[str, Teller] = {
         f"{_challenge(t, i[1])} HAS STOPPED MOVING SHORT OF ITS LIMIT", Voice.OUTCOME
     ),
     "marked": lambda t, i: (f"MARK {i[1].upper()}", Voice.OUTCOME),
-    "lifted": lambda t, i: (f"LIFTED, {i[1]} OPEN: {', '.join(i[2:])}", Voice.OUTCOME),
+    "lifted": lambda t, i: (_lifted(i), Voice.OUTCOME),
     "noted": _noted,
     "paper": lambda t, i: (f"ON PAPER: {i[1]} TO {i[2]}", Voice.OUTCOME),
     "crew": lambda t, i: (f"{i[1].upper()}: {i[2]}", Voice.STATUS),
@@ -148,6 +151,13 @@ def _happened(table: Table, item: Item) -> str:
     again = ", ".join(_title(table, flow) for flow in item[2:])
     what = "" if item[1] == "flight" else item[1].upper()
     return ", ".join(part for part in (what, f"TO BE DONE AGAIN: {again}" if again else "") if part)
+
+
+def _lifted(item: Item) -> str:
+    """How many items were open, and those that the outcome names; it never names all of many."""
+    names = ", ".join(item[2:])
+    more = int(item[1]) - len(item[2:])
+    return f"LIFTED, {item[1]} OPEN: {names}" + (f" AND {more} MORE" if more > 0 else "")
 
 
 def _over(table: Table, name: str) -> str:
@@ -209,6 +219,8 @@ def effects(
         text = tell(table, item)
         if text is not None and item[0] == "not required":
             text = Say(f"{text.text}, {_why(table, item, after.values)}", text.kind)
+        if text is not None and item[0] == "paper":
+            text = Say(on_paper(table, item, after), text.kind)
         if text is not None:
             said.append(text)
     kinds = {item[0] for item in outcome}

@@ -100,13 +100,13 @@ def test_a_dark_theme_shows_no_light_page_and_gives_all_back(
         assert screen.modes() != modes
         assert screen.line_settings() != settings
         screen.resize(40, 12)
-        screen.see_text("NOT SO, OPEN")
+        screen.see_text("NOT SO, STILL ASKED")
         screen.key("f1")
         screen.see_text("DRILLS: NUMBER OPENS")
         screen.key("escape")
         screen.see(lambda: "DRILLS: NUMBER" not in screen.text(), "the list again")
         screen.resize(80, 24)
-        screen.see_text("NOT SO, OPEN")
+        screen.see_text("NOT SO, STILL ASKED")
         does(screen)
         assert screen.wait() == 75
         assert (screen.modes(), screen.line_settings()) == (modes, settings)

@@ -73,7 +73,7 @@ def test_typed_digits_stay_when_the_window_changes(logs: Path) -> None:
 def test_what_was_not_so_and_is_so_now_takes_a_key(logs: Path) -> None:
     with Terminal(demo(logs)) as screen:
         work(screen, lines(*TO_THE_LISTS, "not so"))
-        screen.see_text("NOT SO, OPEN")
+        screen.see_text("NOT SO, STILL ASKED")
         screen.key("+", after_ms=1000)
         fence(screen)
         assert met(logs) == ["documents.maintenance_release"]

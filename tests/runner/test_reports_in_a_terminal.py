@@ -106,7 +106,7 @@ def test_a_drag_does_nothing(logs: Path) -> None:
         screen.key("f12")
         screen.see_text("KEYS HERE")
         assert met(logs) == []
-        assert "NOT SO, OPEN" not in screen.text()
+        assert "NOT SO, STILL ASKED" not in screen.text()
 
 
 def test_the_reports_are_asked_for_and_given_up(logs: Path) -> None:

@@ -75,7 +75,7 @@ def test_an_answer_to_another_question_is_not_taken_for_this_one(
         ("wilco", "REFUSED", "Allowed: RELEASED, OFF."), ("roger", "REFUSED", "Roger answers"),
         ("relaesed", "REFUSED", "Allowed: RELEASED, OFF."),
         ("say again", "CALL", "ROTOR BRAKE?"), ("stand by", "STATUS", "STANDING BY"),
-        ("not so", "OUTCOME", "Rotor brake: NOT SO, OPEN"),
+        ("not so", "OUTCOME", "Rotor brake: NOT SO, STILL ASKED"),
         ("drill nothing", "REFUSED", "no drill is called"), ("off", "ECHO", "RELEASED"),
         ("end of day", "REFUSED", "open"),
     ],

@@ -7,13 +7,19 @@ from types import ModuleType
 import pytest
 
 from runner.engine.effects import Prompt, Say, Voice
-from runner.terminal.saidlines import LABELS, repeats, said_line
+from runner.terminal.saidlines import CORRECTED, LABELS, repeats, said_line
 
 
 @pytest.mark.parametrize("kind", [kind for kind in Voice if kind is not Voice.CALL])
 def test_every_kind_of_text_has_a_label(fakes: ModuleType, kind: Voice) -> None:
     said = said_line(Say("text of its own", kind), fakes.view(), "")
-    assert said == f"{LABELS[kind]}: text of its own"
+    label = CORRECTED if kind is Voice.READ_BACK else LABELS[kind]
+    assert said == f"{label}: text of its own"
+
+
+def test_a_correction_asks_nothing_and_is_labelled_as_what_it_is(fakes: ModuleType) -> None:
+    said = Say("Engine RPM: WAS ONE FIVE ZERO ZERO, NOW ONE SIX ZERO ZERO", Voice.READ_BACK)
+    assert said_line(said, fakes.view(), "correct 34 1600") == f"CORRECTED: {said.text}"
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import string
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,8 @@ from runner.engine.effects import Effect, Listen, Say, Show, Voice
 from runner.engine.events import Answer
 from runner.engine.outcomes import OUTCOMES, REFUSALS, Outcome, sentence
 from runner.engine.state import initial
+from runner.engine.table import Table
+from runner.flow.loader import load_aircraft
 from runner.host.stepping import step
 from runner.words.calls import TELLERS, effects, spoken, tell
 from tests.runner.host.support import AnyCrew, FakeClock, begin, people, table
@@ -25,6 +28,22 @@ DETAILED = {"choose", "affirm or negative"}
 def test_every_outcome_has_a_teller_and_no_teller_is_left_over() -> None:
     # A refusal has a sentence; a fault of ours is an outcome of the host, not of the engine.
     assert set(TELLERS) == set(OUTCOMES) - {"refused"} | {"fault"}
+
+
+@cache
+def shipped() -> Table:
+    """The documents that come with the program."""
+    return load_aircraft(Path(__file__).parents[3] / "flows" / "corvane_c4").table
+
+
+def responses() -> set[str]:
+    """Whatever answers a step of the shipped documents, in capitals."""
+    return {
+        text.upper()
+        for step in shipped().steps.values()
+        for text in (step.response, *step.variants, *(c.text for c in step.choices))
+        if text
+    }
 
 
 def _places(text: str) -> int:
@@ -131,3 +150,23 @@ def test_what_happened_is_said_once_with_what_it_undoes(
 ) -> None:
     told = tell(table(), item)
     assert (told.text if told is not None else None) == said
+
+
+def test_what_was_open_at_lift_off_is_named_or_counted() -> None:
+    """The outcome names nine at most; what it does not name is counted, never passed over."""
+    names = tuple(f"Item {n}" for n in range(9))
+    told = tell(table(), ("lifted", "13", *names))
+    assert told is not None
+    assert told.text == f"LIFTED, 13 OPEN: {', '.join(names)} AND 4 MORE"
+    told = tell(table(), ("lifted", "2", "Oil temperature", "Oil pressure"))
+    assert told is not None
+    assert told.text == "LIFTED, 2 OPEN: Oil temperature, Oil pressure"
+
+
+def test_what_is_not_so_is_said_in_words_that_answer_no_step() -> None:
+    """Cooling gills are asked for OPEN: "not so, open" would give the position asked for."""
+    gills = next(s for s in shipped().steps.values() if s.response == "OPEN")
+    told = tell(shipped(), ("unmet", gills.id, "not so"))
+    assert told is not None
+    assert told.text == f"{gills.challenge}: NOT SO, STILL ASKED"
+    assert not {part.strip() for part in told.text.partition(":")[2].split(",")} & responses()
