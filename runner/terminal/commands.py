@@ -9,22 +9,9 @@ what is only looked at.
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from runner.engine.effects import Prompt, View
-from runner.terminal.keystate import Page
+from runner.terminal.keystate import Command, Page
 from runner.terminal.shell import LEAVE_WORDS
-
-
-class Command(NamedTuple):
-    """One of: words to `send`, a word line to open (`line`), a `page` to open."""
-
-    label: str
-    send: str = ""
-    line: str = ""
-    page: Page = Page.NONE
-    help: str = ""
-
 
 PUT_OFF = Command("PUT OFF", send="put off", help="set the step aside; it comes back")
 NEXT_FLIGHT = Command("NEXT FLIGHT", send="next flight", help="the next flight of the day")

@@ -37,6 +37,7 @@ from runner.terminal.keystate import (
 )
 from runner.terminal.pagekeys import (
     TURN_KEYS,
+    as_opened,
     command_key,
     numbered_end,
     on_page,
@@ -106,6 +107,11 @@ def press(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Res
     """
     if key in VOICE_KEYS:
         return voice_key(keys, key, now), None
+    after, action = _pressed(keys, key, now, view, listen)
+    return as_opened(keys, after, view, listen), action
+
+
+def _pressed(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Result:
     before, keys = keys, _timed(keys, key, now)
     if key == "paste":
         return refuse(keys, "PASTED TEXT ANSWERS NOTHING", now)

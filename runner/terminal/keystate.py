@@ -67,12 +67,24 @@ SECOND = (Page.ACCEPT_SURE, Page.DISCONTINUE, Page.LEAVE, Page.WRONG, Page.PAPER
 """Pages of what is never one key: only a second, later key does it."""
 
 
+class Command(NamedTuple):
+    """One of: words to `send`, a word line to open (`line`), a `page` to open."""
+
+    label: str
+    send: str = ""
+    line: str = ""
+    page: Page = Page.NONE
+    help: str = ""
+
+
 class Cut(NamedTuple):
     """How the page on the screen is cut into sheets: up to the end of each sheet, how many lines
-    answer to a digit, and how many of the lines that must be read have stood."""
+    answer to a digit, and how many of the lines that must be read have stood; and how many rows
+    stand before each sheet."""
 
     picks: tuple[int, ...] = ()
     must: tuple[int, ...] = ()
+    starts: tuple[int, ...] = ()
 
 
 class Do(StrEnum):
@@ -94,7 +106,11 @@ class Action(NamedTuple):
 
 class KeyState(NamedTuple):
     """`typed` digits, a word `line` (None: no line open), the `page` that stands over the list and
-    its sheet `offset`, and the times that tell a deliberate key from a held or early one.
+    the times that tell a deliberate key from a held or early one.
+
+    `lines`: the numbered lines of that page as they were when it was opened (None: not opened by a
+    key), which stay what its digits mean whatever changes behind it; `offset`: the row of the page
+    that its sheet begins with, so that the same lines stay in view when the room for them changes.
 
     `place` and `sheet`: the page of the question itself and the sheet of it that is shown; `read`:
     how many of its lines that must be read have been shown; `cut`: the sheets of what is on the
@@ -108,6 +124,7 @@ class KeyState(NamedTuple):
     line_ask: int = -1
     page: Page = Page.NONE
     offset: int = 0
+    lines: tuple[Command, ...] | None = None
     place: str = ""
     sheet: int = 0
     sheet_at: int = LONG_AGO
@@ -149,7 +166,7 @@ def open_page(keys: KeyState, page: Page, now: int) -> KeyState:
 def shut(keys: KeyState) -> KeyState:
     """The state with the list in view again; card numbers typed on a page are dropped with it."""
     typed = "" if keys.page in (Page.PAPER, Page.PAPER_SURE) else keys.typed
-    return keys._replace(page=Page.NONE, offset=0, reason="", first="", typed=typed)
+    return keys._replace(page=Page.NONE, offset=0, lines=None, reason="", first="", typed=typed)
 
 
 def send(keys: KeyState, text: str, ask: int) -> Result:

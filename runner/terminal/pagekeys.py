@@ -9,7 +9,7 @@ second, later key confirms; drills open from every page at once.
 from __future__ import annotations
 
 from runner.engine.effects import Listen, View
-from runner.terminal.commands import AT_THE_END, PUT_OFF, SHEETS, Command, words
+from runner.terminal.commands import AT_THE_END, PUT_OFF, SHEETS, words
 from runner.terminal.keystate import (
     ACCEPT_KEYS,
     APART_MS,
@@ -20,6 +20,7 @@ from runner.terminal.keystate import (
     NOT_SO_KEYS,
     SECOND,
     Action,
+    Command,
     Do,
     KeyState,
     Page,
@@ -33,7 +34,7 @@ from runner.terminal.keystate import (
     shut,
 )
 from runner.terminal.paperkeys import on_card, paper_words
-from runner.terminal.turning import ends_for, numbers, turned
+from runner.terminal.turning import DIGITS, ends_for, numbers, sheet_at, turned
 
 TURN_KEYS = ("0", "pagedown", "pageup")
 SEATS = ("commander", "copilot", "ground")
@@ -122,8 +123,9 @@ def on_page(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> R
     if key in NOT_SO_KEYS:
         return shut(keys), None
     if key in TURN_KEYS:
-        ends = ends_for(keys, len(lines(page, view, listen)))
-        return keys._replace(offset=turned(keys.offset, len(ends), key == "pageup")), None
+        starts = _starts(keys, len(page_lines(keys, view, listen)))
+        sheet = turned(sheet_at(starts, keys.offset), len(starts), key == "pageup")
+        return keys._replace(offset=starts[sheet]), None
     if not (len(key) == 1 and key.isdigit()):
         return keys, None
     return _page_digit(keys, int(key), now, view, listen)
@@ -132,14 +134,20 @@ def on_page(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> R
 def _page_digit(keys: KeyState, digit: int, now: int, view: View, listen: Listen) -> Result:
     page = keys.page
     if page is Page.MORE:
-        sheet = SHEETS[keys.offset % len(SHEETS)]
-        if digit > len(sheet):
+        numbered = SHEETS[keys.offset % len(SHEETS)]
+        if digit > len(numbered):
             return say(keys, f"NO NUMBER {digit} HERE")
-        return command_key(keys, sheet[digit - 1], now, view)
-    found = lines(page, view, listen)
-    at = numbers(ends_for(keys, len(found)), keys.offset, digit)
+        return command_key(keys, numbered[digit - 1], now, view)
+    found = page_lines(keys, view, listen)
+    sheet = sheet_at(_starts(keys, len(found)), keys.offset)
+    at = numbers(ends_for(keys, len(found)), sheet, digit)
     if at is None or at >= len(found):
-        return say(keys, f"NO NUMBER {digit} HERE")
+        other = 1 <= digit <= len(found) <= DIGITS
+        other_sheet = f"{digit} IS ON ANOTHER SHEET: TURN BY 0"
+        return say(keys, other_sheet if other else f"NO NUMBER {digit} HERE")
+    # A drill opens whatever has changed since; anything else is only done while it is still so.
+    if page is not Page.DRILLS and found[at] not in lines(page, view, listen):
+        return say(keys, "THAT HAS CHANGED: OPEN THE PAGE AGAIN")
     if page is Page.ACCEPT:
         return open_page(keys, Page.ACCEPT_SURE, now)._replace(reason=found[at].label), None
     if page is Page.OPTIONS:
@@ -148,6 +156,11 @@ def _page_digit(keys: KeyState, digit: int, now: int, view: View, listen: Listen
             reason = "TOO SOON: PRESS AGAIN"
         return refuse(keys, reason, now) if reason else option(keys, found[at].send, now, view)
     return command_key(keys, found[at], now, view)
+
+
+def _starts(keys: KeyState, total: int) -> tuple[int, ...]:
+    """Where the sheets of the page begin; counted in sheets where nothing is drawn."""
+    return keys.cut.starts or tuple(range(len(ends_for(keys, total))))
 
 
 def on_sheet(keys: KeyState, digit: int, total: int) -> int | None:
@@ -162,6 +175,18 @@ def numbered_end(keys: KeyState, digit: int, now: int, view: View) -> Result:
         return say(keys, f"NO NUMBER {digit} HERE")
     reason = not_accepted(keys, now)
     return refuse(keys, reason, now) if reason else command_key(keys, AT_THE_END[at], now, view)
+
+
+def as_opened(before: KeyState, keys: KeyState, view: View, listen: Listen) -> KeyState:
+    """The state after a key, with the numbered lines of a page that this key has opened."""
+    if keys.page is Page.NONE or (keys.page is before.page and keys.page_at == before.page_at):
+        return keys
+    return keys._replace(lines=lines(keys.page, view, listen))
+
+
+def page_lines(keys: KeyState, view: View, listen: Listen) -> tuple[Command, ...]:
+    """The numbered lines of the page that stands: those with which it was opened."""
+    return keys.lines if keys.lines is not None else lines(keys.page, view, listen)
 
 
 def lines(page: Page, view: View, listen: Listen) -> tuple[Command, ...]:

@@ -21,7 +21,7 @@ from runner.terminal.pages_list import memory_entries, station_count, station_en
 from runner.terminal.parts import running_rows
 from runner.terminal.rows import Row, Rows, Span, Tone, block, cells, row_cells
 from runner.terminal.sheets import TITLES, laid, more
-from runner.terminal.turning import Entry, Sheet, cut, sheets
+from runner.terminal.turning import Entry, Sheet, cut, sheet_at, sheets
 
 WHOLE = (Prompt.FIRST_PAGE, Prompt.STATION, Prompt.MEMORY_ITEMS, Prompt.CLOSED)
 """Questions that are pages of their own."""
@@ -29,6 +29,8 @@ ROOMY = 8
 Title = tuple[str, str, Tone]
 """What stands at the left and at the right of a title, and its tone."""
 Make = Callable[[int], Sequence[Entry]]
+Which = Callable[[Sequence[Sheet]], int]
+"""Which of the sheets stands."""
 
 
 class Standing(NamedTuple):
@@ -44,15 +46,16 @@ def overlay(view: View, clock: Clock, aside: Aside, width: int, height: int) -> 
     foot = (*_urgent(view, clock, aside, width), *block(keys.note, width, Tone.STRONG))
     height = max(1, height - len(foot))
     if keys.page is Page.MORE:
-        sheet = keys.offset % len(SHEETS)
+        sheet = min(keys.offset, len(SHEETS) - 1)
         head = title_rows((TITLES[Page.MORE], "", Tone.STRONG), sheet, len(SHEETS), width)
         rows = (*head, *more(view, sheet, width, height - len(head)))
         ends = [sum(map(len, SHEETS[: n + 1])) for n in range(len(SHEETS))]
-        return Standing(_above(rows, foot, height), Cut(tuple(ends), ()))
+        return Standing(_above(rows, foot, height), Cut(tuple(ends), (), tuple(range(len(SHEETS)))))
     page = laid(view, clock, aside, width, max(1, height - 1))
     stands, shown = _sheet(
-        (page.title, "", page.tone), page.always, lambda _: page.entries, keys.offset, width, height
-    )
+        (page.title, "", page.tone), page.always, lambda _: page.entries,
+        lambda stands: sheet_at(cut(stands).starts, keys.offset), width, height,
+    )  # fmt: skip
     return Standing(_above(shown, foot, height), cut(stands))
 
 
@@ -64,7 +67,7 @@ def whole(
     spare = 1 if view.prompt is Prompt.FIRST_PAGE and height >= ROOMY else 0
     kept = max(0, height - max(spare, least(foot, NEVER)))
     title, make = _question(view, clock, aside, width)
-    stands, shown = _sheet(title, (), make, aside.keys.sheet, width, kept)
+    stands, shown = _sheet(title, (), make, lambda _: aside.keys.sheet, width, kept)
     return Standing(fit([Part("page", (shown,)), *foot], height), cut(stands))
 
 
@@ -84,7 +87,7 @@ def _question(view: View, clock: Clock, aside: Aside, width: int) -> tuple[Title
 
 
 def _sheet(
-    title: Title, always: Rows, make: Make, sheet: int, width: int, height: int
+    title: Title, always: Rows, make: Make, sheet: Which, width: int, height: int
 ) -> tuple[tuple[Sheet, ...], Rows]:
     """The sheets of a page and the rows of the one that stands, its title with them."""
     plain = title_rows(title, 0, 1, width)
@@ -96,7 +99,7 @@ def _sheet(
     most = len(title_rows(title, 99, 99, width))
     room = height - most - len(always)
     stands = sheets(make(room), room)
-    at = min(sheet, len(stands) - 1)
+    at = min(sheet(stands), len(stands) - 1)
     head = title_rows(title, at, len(stands), width)
     gap: Rows = ((),) * (most - len(head))
     return stands, (*head, *gap, *always, *stands[at].rows)

@@ -11,7 +11,7 @@ from itertools import groupby
 from runner.engine.effects import Figure, View
 from runner.terminal.aside import Aside
 from runner.terminal.clock import Clock
-from runner.terminal.pagekeys import takeovers
+from runner.terminal.pagekeys import page_lines
 from runner.terminal.pages_day import (
     REPORT_NOTE,
     accepted_texts,
@@ -30,13 +30,14 @@ DRAWN_HEIGHT = 18
 LETTERS_AT = 44
 
 
-def crew_page(view: View, width: int) -> list[Entry]:
+def crew_page(view: View, aside: Aside, width: int) -> list[Entry]:
     """Who has which role and duty, the place, what is open; then who takes over."""
     out = [
         told(f"{role.upper()} {name}{_duty(view, role)}", width, Tone.BIG)
         for role, name in view.crew
     ]
-    out += [pick(command.label, width, Tone.STRONG) for command in takeovers(view)]
+    takeovers = page_lines(aside.keys, view, aside.listen)
+    out += [pick(command.label, width, Tone.STRONG) for command in takeovers]
     out.append(told(f"PLACE: {place(view)}", width)._replace(apart=True))
     out += [told(text, width) for text in (_turning(view), *left_over(view))]
     out.append(told("Who takes over signs after shutdown: SIGNATURE OWED until then.", width))

@@ -11,11 +11,11 @@ from typing import NamedTuple
 from runner.engine.effects import View
 from runner.terminal.aside import Aside
 from runner.terminal.clock import Clock
-from runner.terminal.commands import FUNCTION_KEYS, SHEETS, Command, label
+from runner.terminal.commands import FUNCTION_KEYS, SHEETS, label
 from runner.terminal.gauge import with_unit
 from runner.terminal.keyhelp import keys_here
-from runner.terminal.keystate import KeyState, Page
-from runner.terminal.pagekeys import lines
+from runner.terminal.keystate import Command, KeyState, Page
+from runner.terminal.pagekeys import page_lines
 from runner.terminal.pages_day import documents_page, flights_page
 from runner.terminal.pages_kept import copy_page, crew_page, kept_page, open_page, valued
 from runner.terminal.paperkeys import voucher
@@ -75,7 +75,8 @@ def laid(view: View, clock: Clock, aside: Aside, width: int, height: int) -> Lai
     if page is Page.ACCEPT and view.accept_class == EMERGENCY:
         title, tone = "EMERGENCY ONLY: REASON?", Tone.CAUTION
     entries = [
-        pick(line.label, width)._replace(apart=True) for line in lines(page, view, aside.listen)
+        pick(line.label, width)._replace(apart=True)
+        for line in page_lines(aside.keys, view, aside.listen)
     ]
     return Laid(title, tone, always, entries or [told("NOTHING HERE", width)])
 
@@ -242,7 +243,7 @@ def _typed(keys: KeyState) -> Row:
 
 
 _READ = {
-    Page.CREW: lambda view, clock, aside, width, height: crew_page(view, width),
+    Page.CREW: lambda view, clock, aside, width, height: crew_page(view, aside, width),
     Page.OPEN: lambda view, clock, aside, width, height: open_page(view, width),
     Page.FLIGHTS: lambda view, clock, aside, width, height: flights_page(view, clock, width),
     Page.KEPT: lambda view, clock, aside, width, height: kept_page(view, width),

@@ -17,7 +17,7 @@ from runner.terminal.keystate import Page
 from runner.terminal.layout import cut_of, screen
 from runner.terminal.pagekeys import lines
 from runner.terminal.rows import Tone, cells, clean, row_cells, row_text
-from runner.terminal.turning import numbers
+from runner.terminal.turning import numbers, sheet_at
 from tests.gallery.draw import Taken, gallery
 from tests.gallery.scenes import SIZES
 from tests.gallery.seen import asked, each, flat, on_list, rows_of, seen
@@ -120,9 +120,10 @@ NUMBERED = (Page.DRILLS, Page.OPTIONS, Page.TIMERS, Page.FAULT, Page.ACCEPT)
 @each(lambda one: one.aside.keys.page in NUMBERED)
 def test_a_numbered_page_shows_each_line_whole(one: Taken) -> None:
     keys = one.aside.keys
-    ends = cut_of(one.view, Clock(DAWN_MS, one.view.at), one.size, one.aside).picks
+    found = cut_of(one.view, Clock(DAWN_MS, one.view.at), one.size, one.aside)
+    ends, sheet = found.picks, sheet_at(found.starts, keys.offset)
     named = lines(keys.page, one.view, one.aside.listen)
-    shown = {n: at for n in range(1, 10) if (at := numbers(ends, keys.offset, n)) is not None}
+    shown = {n: at for n in range(1, 10) if (at := numbers(ends, sheet, n)) is not None}
     assert shown
     for number, at in shown.items():
         assert flat(f"{number} {named[at].label}") in seen(one)

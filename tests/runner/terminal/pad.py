@@ -26,7 +26,9 @@ def every_sheet(one: View, size: Size, aside: Aside, now: int = 60_000) -> list[
     clock = Clock(UTC_AT_ZERO, now)
     out: list[str] = []
     while True:
-        beside = aside._replace(keys=aside.keys._replace(sheet=len(out), offset=len(out)))
+        starts = cut_of(one, clock, size, aside).starts
+        offset = starts[len(out)] if len(out) < len(starts) else 0
+        beside = aside._replace(keys=aside.keys._replace(sheet=len(out), offset=offset))
         rows = screen(one, clock, size, beside)
         assert len(rows) == size.rows
         assert {row_cells(row) for row in rows} == {size.columns}

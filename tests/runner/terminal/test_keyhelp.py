@@ -82,7 +82,7 @@ def test_every_line_of_the_help_can_be_turned_to(fakes: ModuleType, size: Size) 
         aside = Aside(listen=listen)
         seen = []
         for sheet in range(12):
-            keys = KeyState(page=Page.KEYS, offset=sheet)
+            keys = KeyState(page=Page.KEYS, offset=4 * sheet)
             rows = screen(view, Clock(0, 0), size, aside._replace(keys=keys))
             assert all(row_cells(row) == size.columns for row in rows)
             seen.append(" ".join(" ".join(span.text for span in row) for row in rows))

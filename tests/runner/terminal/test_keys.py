@@ -270,11 +270,11 @@ def test_drills_page_and_a_drill_in_two_keys_from_every_prompt(board: Any) -> No
 
 def test_drills_page_turns_and_closes(board: Any) -> None:
     keyboard = board().key("*", "0", "1")
-    assert keyboard.sent == ["drill Gearbox hot"]
+    assert keyboard.sent == ["drill Magneto out of limits"]
     assert board().key("*", "*").state.page is Page.NONE
     assert board().key("*", "backspace").state.page is Page.NONE
-    keyboard = board().key("*", "9", "9")
-    assert keyboard.sent == ["drill Ground resonance"]
+    keyboard = board().key("*", "6", "6")
+    assert keyboard.sent == ["drill Clutch slip or needles not joining"]
 
 
 COMMANDS = [

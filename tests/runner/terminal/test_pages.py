@@ -54,13 +54,13 @@ def walk(one: View, size: Size, keys: KeyState, fakes: ModuleType) -> list[list[
     """The rows of every sheet, checked for their shape and their cut."""
     clock = Clock(fakes.UTC_AT_ZERO, 60_000)
     out: list[list[str]] = []
+    first = Aside(
+        keys=keys, listen=fakes.listen(), registration="G-TVSA", documents=fakes.DOCUMENTS
+    )
+    starts = cut_of(one, clock, size, first).starts or (0,)
     while True:
-        aside = Aside(
-            keys=keys._replace(sheet=len(out), offset=len(out)),
-            listen=fakes.listen(),
-            registration="G-TVSA",
-            documents=fakes.DOCUMENTS,
-        )
+        keys = keys._replace(sheet=len(out), offset=starts[len(out)])
+        aside = first._replace(keys=keys)
         rows = screen(one, clock, size, aside)
         assert len(rows) == size.rows
         assert {row_cells(row) for row in rows} == {size.columns}

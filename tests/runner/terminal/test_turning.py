@@ -84,14 +84,23 @@ def test_a_digit_means_exactly_the_line_that_shows_it(
             assert (picks[at] if at is not None else None) == shown.get(digit)
 
 
-def test_nine_lines_keep_their_numbers_and_more_are_numbered_on_each_sheet() -> None:
+def test_nine_lines_keep_their_numbers_and_more_are_numbered_in_even_rounds() -> None:
     few = cut(sheets([pick(f"p{n}", 40) for n in range(9)], 5))
     assert few.picks == (5, 9)
     assert numbers(few.picks, 1, 7) == 6
     assert numbers(few.picks, 1, 2) is None
     many = cut(sheets([pick(f"p{n}", 40) for n in range(12)], 20))
-    assert many.picks == (9, 12)
-    assert numbers(many.picks, 1, 2) == 10
+    assert many.picks == (6, 12)
+    assert numbers(many.picks, 1, 2) == 7
+    # less room divides a round and leaves every line its number
+    low = cut(sheets([pick(f"p{n}", 40) for n in range(12)], 4))
+    assert low.picks == (4, 6, 10, 12)
+    assert [numbers(low.picks, n, d) for n, d in ((1, 5), (1, 1), (2, 1), (3, 6))] == [
+        4,
+        None,
+        6,
+        11,
+    ]
     assert numbers((), 0, 1) is None
 
 
@@ -128,8 +137,8 @@ def test_sheets_go_round(sheet: int, back: bool, then: int) -> None:
     assert turned(7, 3) == 0
 
 
-def test_without_a_screen_there_are_nine_lines_a_sheet() -> None:
-    assert ends_for(KeyState(), 12) == (9, 12)
+def test_without_a_screen_there_is_a_round_of_lines_a_sheet() -> None:
+    assert ends_for(KeyState(), 12) == (6, 12)
     assert ends_for(KeyState(), 0) == (0,)
     assert ends_for(KeyState(cut=Cut((4, 8))), 8) == (4, 8)
     assert sheets([], 5)[0].rows == ()
