@@ -100,7 +100,7 @@ def _answer(screen: Terminal, wanted: list[str]) -> None:
         assert number, f"{wanted[0]} is offered nowhere:\n" + "\n".join(screen.lines())
         wanted.pop(0)
         screen.key(number[1], after_ms=1000)
-    elif offered == "DIGITS, ENTER":
+    elif offered == "VALUE, ENTER":
         value = next((v for words, v in VALUES.items() if words in screen.text()), ANY_VALUE)
         screen.key(value, "enter", after_ms=1000)
     elif offered.startswith(LOOKS):
