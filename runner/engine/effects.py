@@ -11,6 +11,9 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import NamedTuple
 
+WRONG_AIRCRAFT = "wrong aircraft"
+"""Why a list is not done where the placard was another aircraft's."""
+
 
 class Prompt(StrEnum):
     """What kind of question stands; the rows of the transition table."""
@@ -115,6 +118,19 @@ class CardRange(NamedTuple):
     last: int
 
 
+class KeptLine(NamedTuple):
+    """A snag, a defect or a flag (`kind`): its text, when (run time, ms) and in which list it came,
+    and the readings that stood in that list then; `grounding`: not to be flown with it. What came
+    with the run from one before has no time (-1)."""
+
+    kind: str
+    text: str
+    at: int
+    title: str = ""
+    readings: tuple[str, ...] = ()
+    grounding: bool = False
+
+
 class View(NamedTuple):
     """The whole of what the crew may see at this moment."""
 
@@ -177,6 +193,8 @@ class View(NamedTuple):
     way_out: str = ""
     notes: tuple[str, ...] = ()
     may_be_lost: bool = False
+    kept: tuple[KeptLine, ...] = ()
+    latest: Line | None = None
 
 
 class Show(NamedTuple):

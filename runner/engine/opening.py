@@ -10,12 +10,11 @@ from __future__ import annotations
 from decimal import Decimal
 
 from runner.engine.draft import Draft
+from runner.engine.effects import WRONG_AIRCRAFT
 from runner.engine.errors import Refused
 from runner.engine.events import Opened, PageRead
 from runner.engine.flights import begin_flight, enter_next
 from runner.engine.interruptions import carried
-
-WRONG_AIRCRAFT = "wrong aircraft"
 
 
 def opened(draft: Draft) -> None:

@@ -15,6 +15,7 @@ from runner.engine.drills import target
 from runner.engine.effects import Gauge, Line, Listen, Prompt, Running, View
 from runner.engine.events import Wake
 from runner.engine.figures import figures
+from runner.engine.keeping import kept, latest
 from runner.engine.state import NEVER, How, Latch, State, Visit, may_pass
 from runner.engine.steplines import expected, line
 from runner.engine.table import Flow, Kind, Step, Table
@@ -190,7 +191,7 @@ def view(table: Table, state: State) -> View:
         unread=state.unread, marks=tuple((m.what, m.when) for m in state.marks),
         accepted=tuple(days.accepted(table, state)),
         flights=tuple(days.flights(table, state, today)), card=tuple(days.card(table, today)),
-        figures=tuple(figures(table, state)),
+        figures=tuple(figures(table, state)), kept=kept(table, state), latest=latest(table, state),
     )  # fmt: skip
 
 
