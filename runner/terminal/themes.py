@@ -1,9 +1,13 @@
 """Themes: how each tone looks, by day, by night, dark-adapted, and without any colour.
 
 Rules: meaning is in words and places, then in weight, and only then in colour, so every theme is
-also right in one bit; red is for warnings alone and amber for cautions alone; day is black on white
-and knows no grey; night and dark-adapted have no bright white; dark-adapted is to be tried under
-night-vision goggles before it is trusted there.
+also right in one bit: the challenge and its answer alone are bold, what is strong beside them is
+brighter where the theme has grey and otherwise told by its capitals and its place; red is for
+warnings alone and amber for cautions alone; day is black on white and knows no grey; night and
+dark-adapted have no bright white; dark-adapted is to be tried under night-vision goggles before it
+is trusted there. Every colour is one that terminals of 256 colours have, so that 256 and true
+colour are alike. Among 16 colours a dark ink is never bold, since many terminals show that as
+another colour: black as grey, grey as bright white.
 """
 
 from __future__ import annotations
@@ -47,67 +51,87 @@ class Theme(NamedTuple):
 _ONE_BIT: Mapping[Tone, Pen] = {
     Tone.TEXT: Pen(),
     Tone.BIG: Pen(bold=True),
-    Tone.STRONG: Pen(bold=True),
+    Tone.STRONG: Pen(),
     Tone.SMALL: Pen(),
     Tone.BAND: Pen(reverse=True),
     Tone.WARNING: Pen(bold=True, reverse=True),
     Tone.CAUTION: Pen(bold=True, underline=True),
-    Tone.INPUT: Pen(bold=True, underline=True),
+    Tone.INPUT: Pen(underline=True),
 }
 
 
-def _theme(
-    name: str,
-    note: str,
-    paper: tuple[str, str],
-    text: tuple[str, str],
-    strong: tuple[str, str],
-    warning: tuple[str, str, str, str],
-    caution: tuple[str, str, str, str],
-) -> Theme:
-    page, page16 = paper
+class _Inks(NamedTuple):
+    """The colours of a theme: paper, inks on it, and ink with paper of what is urgent; each with
+    its name among 16."""
+
+    paper: tuple[str, str]
+    small: tuple[str, str]
+    text: tuple[str, str]
+    strong: tuple[str, str]
+    warning: tuple[str, str, str, str]
+    caution: tuple[str, str, str, str]
+
+
+def _theme(name: str, note: str, inks: _Inks) -> Theme:
+    def on_paper(ink: tuple[str, str], bold: bool = False, underline: bool = False) -> Pen:
+        return Pen(ink[0], inks.paper[0], ink[1], inks.paper[1], bold, False, underline)
+
     return Theme(
         name,
         note,
         {
-            Tone.TEXT: Pen(text[0], page, text[1], page16),
-            Tone.SMALL: Pen(text[0], page, text[1], page16),
-            Tone.BIG: Pen(strong[0], page, strong[1], page16, bold=True),
-            Tone.STRONG: Pen(strong[0], page, strong[1], page16, bold=True),
-            Tone.BAND: Pen(page, text[0], page16, text[1]),
-            Tone.WARNING: Pen(warning[0], warning[1], warning[2], warning[3], bold=True),
-            Tone.CAUTION: Pen(caution[0], caution[1], caution[2], caution[3], bold=True),
-            Tone.INPUT: Pen(strong[0], page, strong[1], page16, bold=True, underline=True),
+            Tone.TEXT: on_paper(inks.text),
+            Tone.SMALL: on_paper(inks.small),
+            Tone.BIG: on_paper(inks.strong, bold=True),
+            Tone.STRONG: on_paper(inks.strong),
+            Tone.BAND: Pen(inks.paper[0], inks.text[0], inks.paper[1], inks.text[1]),
+            Tone.WARNING: Pen(*inks.warning, bold=True),
+            Tone.CAUTION: Pen(*inks.caution, bold=True),
+            Tone.INPUT: on_paper(inks.strong, underline=True),
         },
     )
 
 
+_BLACK = ("#000000", "ansiblack")
+_RED_BY_NIGHT = ("#000000", "#d75f5f", "ansibrightred", "ansiblack")
+_AMBER_BY_NIGHT = ("#000000", "#af8700", "ansibrightyellow", "ansiblack")
+"""Of the 16 colours neither red nor yellow has enough contrast to black everywhere: there the
+bright one is the ink, since a bar of it would light the cabin."""
 DAY = _theme(
     "day",
     "black on white",
-    ("#ffffff", "ansiwhite"),
-    ("#000000", "ansiblack"),
-    ("#000000", "ansiblack"),
-    ("#ffffff", "#a80000", "ansiwhite", "ansired"),
-    ("#000000", "#ffb000", "ansiblack", "ansiyellow"),
+    _Inks(
+        paper=("#ffffff", "ansiwhite"),
+        small=_BLACK,
+        text=_BLACK,
+        strong=_BLACK,
+        warning=("#ffffff", "#af0000", "ansiwhite", "ansired"),
+        caution=("#000000", "#ffaf00", "ansiblack", "ansibrightyellow"),
+    ),
 )
 NIGHT = _theme(
     "night",
     "dim, no bright white",
-    ("#000000", "ansiblack"),
-    ("#8c8c86", "ansigray"),
-    ("#b4b4aa", "ansigray"),
-    ("#000000", "#c85050", "ansiblack", "ansired"),
-    ("#000000", "#a87c20", "ansiblack", "ansiyellow"),
+    _Inks(
+        paper=_BLACK,
+        small=("#767676", "ansigray"),
+        text=("#8a8a8a", "ansigray"),
+        strong=("#b2b2b2", "ansigray"),
+        warning=_RED_BY_NIGHT,
+        caution=_AMBER_BY_NIGHT,
+    ),
 )
 DARK = _theme(
     "dark",
     "dark-adapted: very dim; to be tried under goggles first",
-    ("#000000", "ansiblack"),
-    ("#3c7864", "ansigreen"),
-    ("#4c8c78", "ansigreen"),
-    ("#000000", "#964444", "ansiblack", "ansired"),
-    ("#000000", "#80601c", "ansiblack", "ansiyellow"),
+    _Inks(
+        paper=_BLACK,
+        small=("#00875f", "ansigreen"),
+        text=("#00875f", "ansigreen"),
+        strong=("#00af87", "ansigreen"),
+        warning=_RED_BY_NIGHT,
+        caution=_AMBER_BY_NIGHT,
+    ),
 )
 PLAIN = Theme("plain", "no colour", _ONE_BIT)
 
@@ -152,6 +176,10 @@ def pen(theme: Theme, tone: Tone, depth: Depth) -> Pen:
     return _ONE_BIT[tone] if depth is Depth.ONE_BIT else theme.pens[tone]
 
 
+_BRIGHT = ("ansiwhite", "ansibrightred", "ansibrightyellow")
+"""Inks among 16 that bold makes no brighter."""
+
+
 def style(one: Pen, depth: Depth) -> str:
     """A pen in the words of prompt-toolkit."""
     words: list[str] = []
@@ -160,7 +188,7 @@ def style(one: Pen, depth: Depth) -> str:
         words.append(f"fg:{ink}")
     if paper:
         words.append(f"bg:{paper}")
-    for flag in ("bold", "reverse", "underline"):
-        if getattr(one, flag):
-            words.append(flag)
+    if one.bold and (depth is not Depth.SIXTEEN or ink in _BRIGHT):
+        words.append("bold")
+    words += [flag for flag in ("reverse", "underline") if getattr(one, flag)]
     return " ".join(words)

@@ -96,7 +96,7 @@ def test_the_same_rows_in_another_theme_are_written_again() -> None:
 def test_a_tone_is_seen_in_one_bit_too() -> None:
     stage = Stage(Depth.ONE_BIT)
     stage.theme = PLAIN
-    sent = stage.show((Span("A"), Span("B", Tone.BAND), Span("C", Tone.STRONG)))
+    sent = stage.show((Span("A"), Span("B", Tone.BAND), Span("C", Tone.BIG)))
     cells = stage.screen.buffer[0]
     assert [cells[i].reverse for i in range(3)] == [False, True, False]
     assert [cells[i].bold for i in range(3)] == [False, False, True]
