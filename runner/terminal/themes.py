@@ -171,13 +171,18 @@ def _colourless(term: str) -> bool:
     return term == "dumb" or term.startswith("vt") or term.endswith(("-mono", "-m"))
 
 
-def pen(theme: Theme, tone: Tone, depth: Depth) -> Pen:
-    """The pen of a tone at a depth; one bit keeps weight, reverse and underline only."""
-    return _ONE_BIT[tone] if depth is Depth.ONE_BIT else theme.pens[tone]
-
-
 _BRIGHT = ("ansiwhite", "ansibrightred", "ansibrightyellow")
 """Inks among 16 that bold makes no brighter."""
+
+
+def pen(theme: Theme, tone: Tone, depth: Depth) -> Pen:
+    """The pen of a tone at a depth; one bit keeps weight, reverse and underline only."""
+    if depth is Depth.ONE_BIT:
+        return _ONE_BIT[tone]
+    one = theme.pens[tone]
+    if depth is Depth.SIXTEEN and one.ink16 and one.ink16 not in _BRIGHT:
+        return one._replace(bold=False)
+    return one
 
 
 def style(one: Pen, depth: Depth) -> str:
@@ -188,7 +193,5 @@ def style(one: Pen, depth: Depth) -> str:
         words.append(f"fg:{ink}")
     if paper:
         words.append(f"bg:{paper}")
-    if one.bold and (depth is not Depth.SIXTEEN or ink in _BRIGHT):
-        words.append("bold")
-    words += [flag for flag in ("reverse", "underline") if getattr(one, flag)]
+    words += [flag for flag in ("bold", "reverse", "underline") if getattr(one, flag)]
     return " ".join(words)

@@ -31,6 +31,8 @@ ANSI = {
     "ansiyellow": "brown",
     "ansigray": "white",
     "ansiwhite": "brightwhite",
+    "ansibrightred": "brightred",
+    "ansibrightyellow": "brightbrown",
 }
 """The sixteen colours as the emulator calls them: SGR 30 to 37 (ECMA-48) and 90 to 97 (aixterm)."""
 
