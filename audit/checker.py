@@ -6,7 +6,7 @@ always checked, each line's own signature when asked for. No file is opened here
 
 import copy
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from audit import sshsig
 from audit.canonical import base64_bytes
@@ -14,6 +14,7 @@ from audit.course import Course, Vouched
 from audit.errors import Fault
 from audit.line import Line, head_of, parse, signed_by, skim
 from audit.shapes import person_key
+from audit.stamps import wall_text
 from audit.trust import Trust
 
 # how far wall time and boot time may part inside one boot before the verdict speaks of it
@@ -31,6 +32,13 @@ class FileBeside:
     entry: dict[str, Any]
 
 
+class Unwitnessed(NamedTuple):
+    """A signature by a key that was revoked later, until a witness is found for it."""
+
+    name: str
+    revoked_ms: int
+
+
 class Checker:
     """Takes the pieces of a log one by one. A copy of it is a state to begin again from.
 
@@ -45,7 +53,8 @@ class Checker:
         self.head = ""
         self.last_offset = 0
         self.opened_ms = 0
-        self.untrusted: tuple[str, ...] = ()
+        self._untrusted: tuple[str, ...] = ()
+        self._unwitnessed: tuple[Unwitnessed, ...] = ()
         self.demonstration = False
         self.files: tuple[FileBeside, ...] = ()
         self._signatures = signatures
@@ -79,6 +88,7 @@ class Checker:
         self.lines += 1
         self.head = line.head
         self.last_offset = offset
+        self._hear_witness()
         self._watch_clock(line)
         if line.type == "attach":
             self.files = (*self.files, FileBeside("attachment", line.seq, offset, line.data))
@@ -96,17 +106,38 @@ class Checker:
         self.lines += 1
         self.head = course.head
         self.last_offset = offset
+        self._hear_witness()
         return True
+
+    @property
+    def untrusted(self) -> tuple[str, ...]:
+        """Whose signatures do not count, each name once."""
+        return tuple(dict.fromkeys((*self._untrusted, *(one.name for one in self._unwitnessed))))
 
     def _person(self, vouched: Vouched, line: Line) -> None:
         due = vouched.due
         sshsig.verify(vouched.blob, due.key, due.namespace, due.message)
         allowed = self._trust.find(due.name, due.key, due.namespace, line.stamp.wall_ms)
+        revoked = self._trust.revoked_ms(due.key)
+        if allowed is None and revoked is not None:
+            # a head that a witness knew before the revocation may still come, here or further on
+            allowed = self._trust.find(
+                due.name, due.key, due.namespace, line.stamp.wall_ms, witnessed_ms=revoked - 1
+            )
+            if allowed is not None:
+                self._unwitnessed = (*self._unwitnessed, Unwitnessed(due.name, revoked))
         if allowed is None:
-            if due.name not in self.untrusted:
-                self.untrusted = (*self.untrusted, due.name)
+            if due.name not in self._untrusted:
+                self._untrusted = (*self._untrusted, due.name)
         elif allowed.demonstration:
             self.demonstration = True
+
+    def _hear_witness(self) -> None:
+        """A head that was witnessed proves every line up to it, and who signed them by then."""
+        if self._unwitnessed:
+            at = self._trust.witnessed_ms(self.head)
+            if at is not None:
+                self._unwitnessed = tuple(o for o in self._unwitnessed if at >= o.revoked_ms)
 
     def approves(self, approval: dict[str, Any], document: bytes) -> bool:
         """Whether an approval is by a trusted key; raises `Fault` if it does not fit."""
@@ -141,5 +172,10 @@ class Checker:
             notes.append(
                 f"clock moved {count} times against boot time, first at line {first} by "
                 f"{by / 1000:+.1f} s"
+            )
+        for one in dict.fromkeys(self._unwitnessed):
+            notes.append(
+                f"the key of {one.name} was revoked at {wall_text(one.revoked_ms)}, and no witness "
+                "is known who knew this log before"
             )
         return notes

@@ -39,6 +39,10 @@ class WrongPassphrase(KeyFileError):
     """The passphrase does not open the key file."""
 
 
+class AgentError(AuditError):
+    """An ssh-agent did not sign: it is not there, silent, locked, refused, or answered nonsense."""
+
+
 class TrustError(AuditError):
     """An allowed_signers file cannot be read or a line cannot be added to it."""
 

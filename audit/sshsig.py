@@ -38,7 +38,8 @@ class Signature(NamedTuple):
     value: bytes
 
 
-def _string(value: bytes) -> bytes:
+def string(value: bytes) -> bytes:
+    """`value` with its length before it: a string of the SSH protocols."""
     return struct.pack(">I", len(value)) + value
 
 
@@ -47,10 +48,10 @@ def to_be_signed(namespace: str, message: bytes) -> bytes:
     return b"".join(
         (
             _MAGIC,
-            _string(namespace.encode("ascii")),
-            _string(b""),
-            _string(_HASH),
-            _string(hashlib.sha512(message).digest()),
+            string(namespace.encode("ascii")),
+            string(b""),
+            string(_HASH),
+            string(hashlib.sha512(message).digest()),
         )
     )
 
@@ -61,21 +62,24 @@ def encode(signature: Signature) -> bytes:
         (
             _MAGIC,
             struct.pack(">I", 1),
-            _string(key_blob(signature.key)),
-            _string(signature.namespace.encode("ascii")),
-            _string(b""),
-            _string(_HASH),
-            _string(_string(_KEY_TYPE) + _string(signature.value)),
+            string(key_blob(signature.key)),
+            string(signature.namespace.encode("ascii")),
+            string(b""),
+            string(_HASH),
+            string(string(_KEY_TYPE) + string(signature.value)),
         )
     )
 
 
-class _Reader:
+class Reader:
+    """Takes an SSH structure apart; `Fault("sshsig")` where it is too short or too long."""
+
     def __init__(self, blob: bytes) -> None:
         self._blob = blob
         self._at = 0
 
     def take(self, length: int) -> bytes:
+        """The next `length` bytes."""
         part = self._blob[self._at : self._at + length]
         if len(part) != length:
             raise Fault("sshsig", "an OpenSSH structure ends too early")
@@ -83,16 +87,18 @@ class _Reader:
         return part
 
     def string(self) -> bytes:
+        """The next string."""
         return self.take(int.from_bytes(self.take(4), "big"))
 
     def end(self) -> None:
+        """Nothing may follow."""
         if self._at != len(self._blob):
             raise Fault("sshsig", "an OpenSSH structure has bytes after its end")
 
 
 def parse(blob: bytes) -> Signature:
     """The signature in a raw blob; raises `Fault` ("sshsig", "weak-key") for any other thing."""
-    outer = _Reader(blob)
+    outer = Reader(blob)
     if outer.take(len(_MAGIC)) != _MAGIC or outer.take(4) != b"\x00\x00\x00\x01":
         raise Fault("sshsig", "not an OpenSSH signature of version 1")
     key = parse_key_blob(outer.string())
@@ -103,7 +109,7 @@ def parse(blob: bytes) -> Signature:
         raise Fault("sshsig", "the reserved field of an OpenSSH signature is not empty")
     if outer.string() != _HASH:
         raise Fault("sshsig", "an OpenSSH signature must use sha512")
-    inner = _Reader(outer.string())
+    inner = Reader(outer.string())
     outer.end()
     if inner.string() != _KEY_TYPE:
         raise Fault("sshsig", "an OpenSSH signature must be plain ssh-ed25519")
@@ -129,12 +135,18 @@ def verify(blob: bytes, key: bytes, namespace: str, message: bytes) -> None:
 
 def key_blob(key: bytes) -> bytes:
     """The OpenSSH encoding of a public key (32 bytes)."""
-    return _string(_KEY_TYPE) + _string(key)
+    return string(_KEY_TYPE) + string(key)
+
+
+def fingerprint(key: bytes) -> str:
+    """`SHA256:…` of a public key (32 bytes), as `ssh-keygen -l` prints it."""
+    digest = hashlib.sha256(key_blob(key)).digest()
+    return "SHA256:" + canonical.base64_text(digest).rstrip("=")
 
 
 def parse_key_blob(blob: bytes) -> bytes:
     """The public key (32 bytes) in an OpenSSH encoding; refuses other kinds and weak keys."""
-    reader = _Reader(blob)
+    reader = Reader(blob)
     if reader.string() != _KEY_TYPE:
         raise Fault("sshsig", "a key must be plain ssh-ed25519")
     key = reader.string()
@@ -147,7 +159,7 @@ def parse_key_blob(blob: bytes) -> bytes:
 
 def public_key_of_private_file(blob: bytes) -> bytes:
     """The public key (32 bytes) in the clear part of an `openssh-key-v1` file's content."""
-    reader = _Reader(blob)
+    reader = Reader(blob)
     if reader.take(len(_PRIVATE_MAGIC)) != _PRIVATE_MAGIC:
         raise Fault("sshsig", "not an openssh-key-v1 file")
     for _ in ("cipher", "derivation", "its options"):

@@ -3,68 +3,78 @@
 Rules: a principal equals a person's name; a line counts for its namespaces and between its dates,
 as in `ssh-keygen -Y verify -O verify-time=…`; a line that this reader does not understand is an
 error, never skipped. A key made for demonstrations carries the principal
-`demonstration@latchword-v1` beside its name.
+`demonstration@latchword-v1` beside its name. A revoked key counts for nothing after its date, and
+before it only for what a witness outside the machine knew before: its holder can set any clock.
 """
 
 import os
 import re
 from collections.abc import Iterable
-from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple
 
-from audit import canonical, durable, sshsig
+from audit import allowed, durable, sshsig
+from audit.allowed import DEMONSTRATION, Allowed, BadLine
 from audit.errors import Fault, TrustError
 
-DEMONSTRATION = "demonstration@latchword-v1"
-_WORD = re.compile(r'(?:[^\s"]|"(?:[^"\\]|\\.)*")+')
-_OPTION = re.compile(r'(?P<name>[A-Za-z-]+)(?:="(?P<value>[^"]*)")?(?:,|$)')
-_TIME = re.compile(r"[0-9]{8}(?:[0-9]{4}(?:[0-9]{2})?)?Z?")
+__all__ = [
+    "DEMONSTRATION", "Allowed", "Trust", "Witnessed", "allowed_line", "revoke_key", "trust_key",
+]  # fmt: skip
+
+_MOST_FAULTS = 20
 
 
-class Allowed(NamedTuple):
-    """One line: patterns of principals, key (32 bytes), namespaces (`None`: all), times in ms."""
+class Witnessed(NamedTuple):
+    """A head (SHA-256 of a line, hexadecimal) that a witness outside the machine knew at a time."""
 
-    principals: str
-    key: bytes
-    namespaces: str | None
-    valid_after_ms: int | None
-    valid_before_ms: int | None
-
-    @property
-    def demonstration(self) -> bool:
-        """True when the line is marked as a demonstration key."""
-        return DEMONSTRATION in self.principals.split(",")
+    head: str
+    at_ms: int
 
 
 class Trust:
-    """The lines of an allowed_signers file."""
+    """The lines of an allowed_signers file, and the heads that witnesses knew."""
 
-    def __init__(self, lines: Iterable[Allowed] = ()) -> None:
-        self.lines = tuple(lines)
+    def __init__(self, lines: Iterable[Allowed] = (), witnessed: Iterable[Witnessed] = ()) -> None:
+        found = tuple(lines)
+        revoked: dict[bytes, int] = {}
+        for line in found:
+            if line.revoked_ms is not None:
+                revoked[line.key] = min(line.revoked_ms, revoked.get(line.key, line.revoked_ms))
+        # a key that is revoked in one line is revoked in all: it has one holder
+        self.lines = tuple(line._replace(revoked_ms=revoked.get(line.key)) for line in found)
+        self._witnessed: dict[str, int] = {}
+        for one in witnessed:
+            self._witnessed[one.head] = min(one.at_ms, self._witnessed.get(one.head, one.at_ms))
 
     @classmethod
-    def read(cls, path: Path) -> "Trust":
-        """Read a file; raises `TrustError` naming the line that is not understood."""
-        try:
-            text = path.read_text("utf-8")
-        except OSError as error:
-            raise TrustError(f"{path}: cannot be read: {os.strerror(error.errno or 0)}") from None
-        except UnicodeDecodeError:
-            raise TrustError(f"{path}: is not UTF-8 text") from None
-        lines = []
-        for number, row in enumerate(text.split("\n"), 1):
-            if row.strip() and not row.lstrip().startswith("#"):
-                try:
-                    allowed = _parse(row.strip())
-                except Fault as fault:
-                    raise TrustError(f"{path}, line {number}: {fault.why}") from None
-                if allowed is not None:
-                    lines.append(allowed)
-        return cls(lines)
+    def read(cls, path: Path, witnessed: Iterable[Witnessed] = ()) -> "Trust":
+        """Read a file; raises `TrustError` naming every line that is not understood, where and why.
 
-    def find(self, name: str, key: bytes, namespace: str, at_ms: int) -> Allowed | None:
-        """The first line that lets `name` sign in `namespace` with `key` at a time (UTC, ms)."""
+        `witnessed`: heads from checkpoints, receipts or an index, with the times of those.
+        """
+        lines, faults = [], []
+        for number, row in enumerate(_rows(path), 1):
+            try:
+                line = allowed.parse(row)
+            except BadLine as fault:
+                faults.append(f"{path}, line {number}, column {fault.column}: {fault.why}")
+            else:
+                lines += [] if line is None else [line]
+        if len(faults) > _MOST_FAULTS:
+            more = len(faults) - _MOST_FAULTS
+            faults = [*faults[:_MOST_FAULTS], f"{path}: and {more} more lines"]
+        if faults:
+            raise TrustError("\n".join(faults))
+        return cls(lines, witnessed)
+
+    def find(
+        self, name: str, key: bytes, namespace: str, at_ms: int, *, witnessed_ms: int | None = None
+    ) -> Allowed | None:
+        """The first line that lets `name` sign in `namespace` with `key` at a time (UTC, ms).
+
+        A revoked key needs `witnessed_ms`, when a witness knew what it signed, before the
+        revocation: without it no line of that key is found.
+        """
         for line in self.lines:
             if (
                 line.key == key
@@ -72,9 +82,31 @@ class Trust:
                 and (line.namespaces is None or _matches(line.namespaces, namespace))
                 and (line.valid_after_ms is None or at_ms >= line.valid_after_ms)
                 and (line.valid_before_ms is None or at_ms <= line.valid_before_ms)
+                and (line.revoked_ms is None or at_ms <= line.revoked_ms)
+                and (
+                    line.revoked_ms is None
+                    or (witnessed_ms is not None and witnessed_ms < line.revoked_ms)
+                )
             ):
                 return line
         return None
+
+    def revoked_ms(self, key: bytes) -> int | None:
+        """When a key was revoked."""
+        return next((line.revoked_ms for line in self.lines if line.key == key), None)
+
+    def witnessed_ms(self, head: str) -> int | None:
+        """When a witness first knew a head."""
+        return self._witnessed.get(head)
+
+
+def _rows(path: Path) -> list[str]:
+    try:
+        return path.read_text("utf-8").split("\n")
+    except OSError as error:
+        raise TrustError(f"{path}: cannot be read: {os.strerror(error.errno or 0)}") from None
+    except UnicodeDecodeError as error:
+        raise TrustError(f"{path}, byte {error.start}: is not UTF-8 text") from None
 
 
 def _matches(patterns: str, text: str) -> bool:
@@ -90,73 +122,6 @@ def _matches(patterns: str, text: str) -> bool:
     return matched
 
 
-def _parse(row: str) -> Allowed | None:
-    words = _WORD.findall(row)
-    if len(words) < 3:
-        raise Fault("trust", 'a line reads: "NAME" [options] ssh-ed25519 AAAA…')
-    principals = words[0].strip('"')
-    options: dict[str, str] = {}
-    at = 1
-    if not _is_key_type(words[1]):
-        options = _options(words[1])
-        at = 2
-    if at + 1 >= len(words):
-        raise Fault("trust", "the key is missing")
-    if words[at] != "ssh-ed25519" or "cert-authority" in options:
-        if _is_key_type(words[at]):
-            # other kinds of key never sign a log; a person may keep them in the same file
-            return None
-        raise Fault("trust", f"{words[at]!r} is no kind of key")
-    try:
-        key = sshsig.parse_key_blob(canonical.base64_bytes(words[at + 1]))
-    except Fault as fault:
-        raise Fault("trust", f"the key of {principals}: {fault.why}") from None
-    after, before = options.get("valid-after"), options.get("valid-before")
-    return Allowed(
-        principals,
-        key,
-        options.get("namespaces"),
-        None if after is None else _time(after),
-        None if before is None else _time(before),
-    )
-
-
-def _is_key_type(word: str) -> bool:
-    return word.startswith(("ssh-", "ecdsa-", "sk-"))
-
-
-def _options(word: str) -> dict[str, str]:
-    known = {"namespaces", "valid-after", "valid-before", "cert-authority"}
-    options: dict[str, str] = {}
-    at = 0
-    while at < len(word):
-        found = _OPTION.match(word, at)
-        if not found or found["name"].lower() not in known or found["name"].lower() in options:
-            raise Fault(
-                "trust", f"options {word[at:]!r}; allowed are {', '.join(sorted(known))}, once each"
-            )
-        name = found["name"].lower()
-        if (found["value"] is None) != (name == "cert-authority"):
-            raise Fault("trust", f'{name} is written {name}="…"')
-        options[name] = found["value"] or ""
-        at = found.end()
-    return options
-
-
-def _time(text: str) -> int:
-    if not _TIME.fullmatch(text):
-        raise Fault("trust", f"time {text!r} is not YYYYMMDD[HHMM[SS]][Z]")
-    digits = text.removesuffix("Z").ljust(14, "0")
-    try:
-        moment = datetime.strptime(f"{digits}+0000", "%Y%m%d%H%M%S%z")
-        if not text.endswith("Z"):
-            # without Z it is local time, as ssh-keygen has it
-            moment = moment.replace(tzinfo=None).astimezone()
-    except (ValueError, OverflowError):
-        raise Fault("trust", f"time {text!r} does not exist") from None
-    return int(moment.timestamp()) * 1000
-
-
 def allowed_line(
     name: str,
     key: bytes,
@@ -170,12 +135,7 @@ def allowed_line(
     Times read YYYYMMDD[HHMM[SS]]Z.
     """
     principals = f"{name},{DEMONSTRATION}" if demonstration else name
-    options = [f'namespaces="{",".join(sshsig.NAMESPACES)}"']
-    for option, text in (("valid-after", valid_after), ("valid-before", valid_before)):
-        if text is not None:
-            _time(text)
-            options.append(f'{option}="{text}"')
-    return f'"{principals}" {",".join(options)} {sshsig.public_line(key)}\n'
+    return allowed.line(principals, key, valid_after=valid_after, valid_before=valid_before)
 
 
 def trust_key(
@@ -189,8 +149,9 @@ def trust_key(
 ) -> bool:
     """Add a line to an allowed_signers file (made if missing); False if it stands there already.
 
-    `public_line` is `ssh-ed25519 AAAA… comment`. Raises `TrustError` for a weak or foreign key, a
-    name that cannot be a principal, a time that does not exist, a file that cannot be written.
+    `public_line` is `ssh-ed25519 AAAA… comment`. Raises `TrustError` for a weak, foreign or revoked
+    key, a name that cannot be a principal, a time that does not exist, dates that leave no time
+    between them, a file that cannot be written.
     """
     try:
         sshsig.check_name(name)
@@ -202,11 +163,20 @@ def trust_key(
             valid_before=valid_before,
             demonstration=demonstration,
         )
+        if valid_after and valid_before:
+            if allowed.time_ms(valid_after) >= allowed.time_ms(valid_before):
+                raise Fault("trust", f"{valid_after} is not before {valid_before}")
     except Fault as fault:
         raise TrustError(f"{name} is not trusted: {fault.why}") from None
+    public = sshsig.public_line(key).encode("ascii")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         there = path.read_bytes() if path.exists() else b""
+        if public + b" revoked=" in there:
+            raise TrustError(
+                f"{name} is not trusted: {path} says that {sshsig.fingerprint(key)} is revoked; "
+                "a revoked key never comes back, make another"
+            )
         if row.encode("utf-8") in there.splitlines(keepends=True):
             return False
         if there and not there.endswith(b"\n"):
@@ -224,3 +194,65 @@ def trust_key(
     except OSError as error:
         raise TrustError(f"{path}: cannot be written: {os.strerror(error.errno or 0)}") from None
     return True
+
+
+def revoke_key(path: Path, which: str, at: str) -> list[Allowed]:
+    """Revoke a person's keys, or the key of a fingerprint `SHA256:…`, at a time.
+
+    `at` reads YYYYMMDD[HHMM[SS]]Z. Every line of the key is dated, in a new file that takes the
+    old one's place whole. An earlier revocation stands. The lines, as they read now; raises
+    `TrustError` where there is no such key, or a line of the file is not understood.
+    """
+    try:
+        at_ms = allowed.time_ms(at)
+    except Fault as fault:
+        raise TrustError(f"{which} is not revoked: {fault.why}") from None
+    trust = Trust.read(path)
+    keys = {
+        line.key
+        for line in trust.lines
+        if which in (sshsig.fingerprint(line.key), *line.names.split(","))
+    }
+    if not keys:
+        known = ", ".join(f"{one.names} {sshsig.fingerprint(one.key)}" for one in trust.lines)
+        raise TrustError(f"{path}: no key of {which!r} is there; known are: {known or 'none'}")
+    rows = _rows(path)
+    changed = []
+    for number, row in enumerate(rows):
+        line = allowed.parse(row)
+        if line is not None and line.key in keys:
+            before = trust.revoked_ms(line.key)
+            line = line._replace(revoked_ms=at_ms if before is None else min(at_ms, before))
+            rows[number] = _revoked_row(row, line)
+            changed += [now for now in [allowed.parse(rows[number])] if now is not None]
+    _exchange(path.resolve(), "\n".join(rows).encode("utf-8"))
+    return changed
+
+
+def _revoked_row(row: str, line: Allowed) -> str:
+    end = line.revoked_ms or 0
+    if line.valid_before_ms is not None:
+        end = min(end, line.valid_before_ms)
+    comment = row.partition(sshsig.public_line(line.key))[2].split()
+    if comment and comment[0].startswith("revoked="):
+        comment = comment[1:]
+    after = line.valid_after_ms
+    return allowed.line(
+        line.principals,
+        line.key,
+        valid_after=None if after is None else allowed.time_text(after),
+        valid_before=allowed.time_text(end),
+        namespaces=line.namespaces,
+        comment=" ".join([f"revoked={allowed.time_text(line.revoked_ms or 0)}", *comment]),
+    ).rstrip("\n")
+
+
+def _exchange(path: Path, content: bytes) -> None:
+    new = path.with_name(path.name + ".new")
+    try:
+        new.unlink(missing_ok=True)
+        durable.write_new(new, content, 0o644)
+        new.replace(path)
+        durable.sync_folder(path.parent)
+    except OSError as error:
+        raise TrustError(f"{path}: cannot be written: {os.strerror(error.errno or 0)}") from None

@@ -175,28 +175,66 @@ def enrol(directory: Path, registration: str, fit: str) -> int:
     return enrol_aircraft(directory, registration, fit)
 
 
-@cli.group(cls=Commands, help="People's signing keys.")
+@cli.group(
+    cls=Commands,
+    help="""People's signing keys.
+
+\b
+Examples:
+  latchword keys new "A Holt"                       a key of our own, with a passphrase
+  latchword keys new "B Ray" --key ~/.ssh/id_ed25519.pub    a key that ssh-agent holds
+  latchword keys trust "A Holt" --until 2027-12-31
+  latchword keys revoke "A Holt" --at 2026-11-24T21:50Z
+
+A key signs through ssh-agent where the agent holds it.""",
+)
 def keys() -> None:
     """Keys."""
 
 
 @keys.command("new", help="Make a key for NAME, protected by a passphrase.")
 @click.argument("name")
-def keys_new(name: str) -> int:
+@click.option("--key", type=click.Path(path_type=Path), metavar="FILE.pub",
+              help="Take this key; its private half stays where it is.")  # fmt: skip
+def keys_new(name: str, key: Path | None) -> int:
     """A new key."""
-    from runner.commands.setting import keys_new as make
+    from runner.commands.keys import keys_new as make
 
-    return make(name)
+    return make(name, key)
 
 
-@keys.command("trust", help="Trust the key of NAME when logs are verified here.")
+@keys.command("list", help="Every key trusted, kept here, or held by the agent.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object a key.")
+def keys_list(as_json: bool) -> int:
+    """The keys."""
+    from runner.commands.keys import keys_list as show_keys
+
+    return show_keys(dict(os.environ), as_json=as_json)
+
+
+@keys.command("trust", help="Trust the key of NAME when logs are verified here. Dates are UTC.")
 @click.argument("name")
 @click.option("--key", type=click.Path(path_type=Path), help="A public key file from elsewhere.")
-def keys_trust(name: str, key: Path | None) -> int:
+@click.option(
+    "--from", "valid_from", default="", metavar="DATE", help="2026-11-24, or with a time."
+)
+@click.option("--until", default="", metavar="DATE", help="The last day, or the last second.")
+def keys_trust(name: str, key: Path | None, valid_from: str, until: str) -> int:
     """Trusting a key."""
-    from runner.commands.setting import keys_trust as trust
+    from runner.commands.keys import keys_trust as trust
 
-    return trust(name, key)
+    return trust(name, key, valid_from, until)
+
+
+@keys.command("revoke", help="Revoke the keys of NAME, or the key of a FINGERPRINT, for good.")
+@click.argument("which", metavar="NAME|FINGERPRINT")
+@click.option("--at", default="", metavar="DATE",
+              help="From when on: 2026-11-24T21:50Z (UTC). Bare: now.")  # fmt: skip
+def keys_revoke(which: str, at: str) -> int:
+    """Revoking a key."""
+    from runner.commands.keys import keys_revoke as revoke
+
+    return revoke(which, at)
 
 
 @cli.command(

@@ -16,12 +16,13 @@ from typing import TYPE_CHECKING
 
 from audit.folder import LogFolder
 from audit.people import Signer
-from runner.commands.signing import Patient, ask_passphrase, close, others, say
+from runner.commands.signing import Patient, close, keyring, others, say
 from runner.engine.effects import Prompt
 from runner.flow.loader import Loaded, load_aircraft
 from runner.host import crew as people
 from runner.host import places
 from runner.host.clock import Clock, SimulatedClock, SystemClock
+from runner.host.keyring import Keyring
 from runner.host.machine import Watch
 from runner.host.opening import Setup, resume, start
 from runner.host.places import PlaceFault
@@ -100,7 +101,7 @@ def run(name: str, options: Options) -> int:
     else:
         named = people.parse_crew(options.crew)
         modes, signers = people.aboard(
-            named, solo=options.solo, single=options.single, ask=ask_passphrase
+            named, solo=options.solo, single=options.single, keyring=keyring(options.environment)
         )
         aboard = tuple((role, Patient(person)) for role, person in signers)
     return _run(options, loaded, folder, aircraft.registration, modes, aboard, aircraft.fit, key_of)
@@ -184,7 +185,7 @@ def _scripted(
         if begun.recorder.lost:
             printer.line("left open", f"the recording was lost: {begun.recorder.lost}")
             return LEFT_OPEN
-        trouble = close(begun, signers)
+        trouble = close(begun, signers, keyring(options.environment))
         printer.line("closed" if not trouble else "unclosed", trouble or f"head {begun.head_code}")
         return LEFT_OPEN if trouble else CLOSED
     finally:
@@ -219,7 +220,7 @@ def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
             if ended.how is not How.CLOSED or begun.recorder.lost:
                 say(f"{ended.why}. Take it up again: latchword resume {begun.recorder.writer.run}")
                 return LEFT_OPEN
-            return _close(begun, signers)
+            return _close(begun, signers, keyring(options.environment))
     finally:
         begun.stop()
 
@@ -233,9 +234,9 @@ def _machine(begun: Run) -> Watch:
     return Watch(told, lambda: begun.state.question.prompt is not Prompt.FIRST_PAGE)
 
 
-def _close(begun: Run, signers: list[Signer]) -> int:
+def _close(begun: Run, signers: list[Signer], ring: Keyring) -> int:
     writer = begun.recorder.writer
-    trouble = close(begun, signers)
+    trouble = close(begun, signers, ring)
     if trouble:
         say(f"{trouble}. Take it up again: latchword resume {writer.run}")
         return LEFT_OPEN
@@ -277,6 +278,7 @@ def _resume_in(
     info = next(i for i in folder.runs() if i.run == run_id)
     unreal = bool({"demonstration", "scripted"} & set(info.modes))
     key_of = people.demo_key_of if unreal else people.key_of
+    ring = keyring(options.environment)
     if options.answers is not None:
         from audit.recovery import recover
 
@@ -287,11 +289,11 @@ def _resume_in(
         begun = resume(
             folder, run_id, clock, registration, patient=True, source="script", key_of=key_of
         )
-        return _scripted(begun, clock, inputs, options, others(begun, []))
+        return _scripted(begun, clock, inputs, options, others(begun, [], ring))
     begun = resume(folder, run_id, SystemClock(), registration, key_of=key_of, told=say)
     if begun.recorder.writer.phase == "closing":
         try:
-            return _close(begun, others(begun, []))
+            return _close(begun, others(begun, [], ring), ring)
         finally:
             begun.stop()
-    return _interactive(begun, replace(options), others(begun, []))
+    return _interactive(begun, replace(options), others(begun, [], ring))

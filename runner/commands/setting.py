@@ -1,12 +1,11 @@
-"""`enrol`, `keys` and `doctor`: what is set up before the first run, and whether it is well.
+"""`enrol` and `doctor`: what is set up before the first run, and whether it is well.
 
-Rules: nothing is replaced silently except an enrolment, which says so; a passphrase is asked twice;
-the doctor tells what was found and what to do, and changes nothing.
+Rules: nothing is replaced silently except an enrolment, which says so; the
+doctor tells what was found and what to do, and changes nothing.
 """
 
 from __future__ import annotations
 
-import getpass
 import importlib.util
 import json
 import os
@@ -16,8 +15,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from audit.people import file_name, new_key
-from audit.trust import trust_key
 from runner.commands.signing import say
 from runner.host import places
 from runner.host.places import PlaceFault
@@ -55,39 +52,6 @@ def listed() -> int:
     if not known:
         say("no aircraft is enrolled. Enrol one: latchword enrol DIR --registration R")
         say("or look around first: latchword demo")
-    return 0
-
-
-def keys_new(name: str) -> int:
-    """Makes somebody's key, protected by a passphrase asked for twice."""
-    if not sys.stdin.isatty():
-        raise PlaceFault("a passphrase is asked for at a terminal, and this is none", 2)
-    try:
-        first = getpass.getpass(f"New passphrase for {name}: ")
-        second = getpass.getpass("The same again: ")
-    except (EOFError, KeyboardInterrupt):
-        raise PlaceFault("no key was made", 130) from None
-    if first != second:
-        raise PlaceFault("the two passphrases differ; no key was made", 1)
-    if len(first) < 8:
-        raise PlaceFault("a passphrase has at least 8 characters; no key was made", 1)
-    path = new_key(name, first, places.keys())
-    print(f"{path}: made; trust it where logs are verified: latchword keys trust {name!r}")
-    return 0
-
-
-def keys_trust(name: str, public: Path | None) -> int:
-    """Trusts somebody's key on this machine."""
-    path = public or places.keys() / (file_name(name) + ".pub")
-    try:
-        line = path.read_text("utf-8").strip()
-    except (OSError, UnicodeDecodeError):
-        raise PlaceFault(
-            f"{path}: no public key can be read there; make one with latchword keys new {name!r}, "
-            "or name the file with --key"
-        ) from None
-    added = trust_key(places.trust_file(), name, line)
-    print(f"{name} is trusted{'' if added else ' already'}: {places.trust_file()}")
     return 0
 
 

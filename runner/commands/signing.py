@@ -8,14 +8,16 @@ from __future__ import annotations
 
 import contextlib
 import getpass
+import shutil
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import partial
 
+from audit.agent import Agent, address_of
 from audit.errors import AuditError, WrongPassphrase
 from audit.people import Signer
 from runner.host import crew as people
-from runner.host import places
+from runner.host.keyring import Keyring
 from runner.host.places import PlaceFault
 from runner.host.run import Run
 
@@ -64,11 +66,19 @@ def once(signers: list[Signer]) -> list[Signer]:
     return list({person.name: person for person in reversed(signers)}.values())[::-1]
 
 
-def close(begun: Run, signers: list[Signer]) -> str:
+def keyring(environment: Mapping[str, str]) -> Keyring:
+    """What can sign here: the agent that the environment names, ssh-keygen, a key file of ours."""
+    address = address_of(environment.get("SSH_AUTH_SOCK"))
+    return Keyring(
+        ask_passphrase, Agent(address) if address else None, shutil.which("ssh-keygen") or "", say
+    )
+
+
+def close(begun: Run, signers: list[Signer], ring: Keyring) -> str:
     """Closes the log, each person signing for themselves; empty, or who still owes or what else
     keeps it open."""
     writer = begun.recorder.writer
-    everybody = once([*signers, *others(begun, signers)])
+    everybody = once([*signers, *others(begun, signers, ring)])
     for person in everybody:
         if writer.phase == "running" and person.name in writer.owed():
             _tried(partial(_vouch, begun, person), person)
@@ -77,7 +87,7 @@ def close(begun: Run, signers: list[Signer]) -> str:
         if trouble and writer.phase == "running":
             return trouble
     # Who left the crew during the run owes a closing signature like everybody else.
-    for person in once([*everybody, *others(begun, everybody)]):
+    for person in once([*everybody, *others(begun, everybody, ring)]):
         if person.name in writer.owed():
             _tried(partial(_sign_off, begun, person), person)
     owed = writer.owed()
@@ -92,7 +102,7 @@ def _sign_off(begun: Run, person: Signer) -> None:
     begun.recorder.writer.sign_close(person, begun.clock.stamp())
 
 
-def others(begun: Run, signers: list[Signer]) -> list[Signer]:
+def others(begun: Run, signers: list[Signer], ring: Keyring) -> list[Signer]:
     """Everybody aboard or owing a signature who is not among `signers`; who has no key here is
     said."""
     known = {person.name for person in signers}
@@ -106,7 +116,7 @@ def others(begun: Run, signers: list[Signer]) -> list[Signer]:
             if demonstration:
                 found.append(people.demo_signer(name))
             else:
-                found.append(Patient(places.signer(name, ask_passphrase)))
+                found.append(Patient(ring.person(name)))
         except (PlaceFault, AuditError) as fault:
             say(str(fault))
     return found

@@ -7,18 +7,17 @@ under the mark of a demonstration.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 
 from audit.people import KeyFileSigner, Signer, load_signer, new_key
 from audit.people import file_name as key_file_name
 from audit.trust import trust_key
 from runner.host import places
+from runner.host.keyring import Keyring
 from runner.host.places import PlaceFault
 
 DEMO_CREW = (("commander", "Ines Marlow"), ("copilot", "Tom Aske"), ("ground", "Per Lund"))
 ROLES = ("commander", "copilot", "ground")
-Ask = Callable[[str], str]
 
 
 def parse_crew(text: str) -> dict[str, str]:
@@ -37,7 +36,7 @@ def parse_crew(text: str) -> dict[str, str]:
 
 
 def aboard(
-    crew: dict[str, str], *, solo: bool, single: bool, ask: Ask
+    crew: dict[str, str], *, solo: bool, single: bool, keyring: Keyring
 ) -> tuple[tuple[str, ...], tuple[tuple[str, Signer], ...]]:
     """The modes and the signers of a run; raises PlaceFault for a crew that cannot be."""
     if solo and single:
@@ -50,7 +49,7 @@ def aboard(
     if len(set(crew.values())) < len(crew):
         raise PlaceFault("--crew: two roles need two people", 2)
     mode = "solo" if solo else "single-pilot" if single else "crew"
-    people = tuple((role, places.signer(crew[role], ask)) for role in ROLES if role in crew)
+    people = tuple((role, keyring.person(crew[role])) for role in ROLES if role in crew)
     return (mode,), people
 
 
@@ -59,7 +58,7 @@ def key_of(name: str) -> str:
     from audit.errors import KeyFileError
 
     try:
-        return places.signer(name, None).public_line
+        return Keyring().person(name).public_line
     except PlaceFault as fault:
         raise KeyFileError(str(fault)) from None
 

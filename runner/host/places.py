@@ -11,7 +11,6 @@ import re
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from audit.people import KeyFileSigner, load_signer
 from audit.people import file_name as key_file_name
 from runner.engine.words import nearest
 
@@ -150,11 +149,3 @@ def folder_of_documents(path: Path) -> Path:
 def key_path(name: str) -> Path:
     """Where a person's key file lies."""
     return keys() / key_file_name(name)
-
-
-def signer(name: str, ask: Any) -> KeyFileSigner:
-    """The signer of a person; raises PlaceFault if they have no key here."""
-    path = key_path(name)
-    if not path.exists():
-        raise PlaceFault(f"{name} has no key here; make one: latchword keys new {name!r}")
-    return load_signer(path, ask, name)

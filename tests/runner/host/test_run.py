@@ -23,6 +23,7 @@ from runner.host import crew as aboard
 from runner.host import places
 from runner.host import run as desk
 from runner.host.clock import SystemClock
+from runner.host.keyring import Keyring
 from runner.host.places import PlaceFault
 from runner.host.run import Run
 from runner.host.stepping import step
@@ -263,7 +264,7 @@ def test_what_is_no_crew_is_refused(text: str) -> None:
 )
 def test_a_crew_that_cannot_be(crew: dict[str, str], solo: bool, single: bool, text: str) -> None:
     with pytest.raises(PlaceFault, match=text):
-        aboard.aboard(crew, solo=solo, single=single, ask=lambda name: "")
+        aboard.aboard(crew, solo=solo, single=single, keyring=Keyring())
 
 
 def test_the_machines_clock_goes_on_and_names_its_start(
