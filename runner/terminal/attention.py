@@ -17,10 +17,3 @@ def calls_due(view: View, asked_at: int, now: int) -> int:
     if view.airborne or view.prompt in _SILENT:
         return 1
     return 1 + sum(now - asked_at >= after for after in REPEATS_MS)
-
-
-def next_repeat(view: View, asked_at: int, now: int) -> int | None:
-    """Run time of the next repeat, or None when the call is not made again."""
-    if view.airborne or view.prompt in _SILENT:
-        return None
-    return next((asked_at + after for after in REPEATS_MS if now - asked_at < after), None)

@@ -7,6 +7,7 @@ and what was said; the keys act as ever, on pages that have one sheet.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 
 from runner.engine.effects import View
@@ -17,6 +18,18 @@ from runner.terminal.layout import screen
 from runner.terminal.rows import Row, Rows, Span, Tone, clean
 
 FAILED = "THE SCREEN FAILED, THE LIST GOES ON"
+
+
+def our_fault(fault: object) -> str:
+    """A fault of the screen for the crew: what happened, that no step is lost by it, what to do.
+
+    What the fault says of itself is for us, and stays out of a cockpit.
+    """
+    kind = type(fault).__name__ if isinstance(fault, BaseException) else "no name"
+    return (
+        f"A FAULT OF THE PROGRAM ({kind}); THE LIST STANDS WHERE IT STOOD. "
+        "GO ON, BY CARD IF IT COMES AGAIN"
+    )
 
 
 def drawn(view: View, clock: Clock, size: Size, aside: Aside) -> Rows:
@@ -57,10 +70,10 @@ def _texts(view: View, aside: Aside, fault: Exception) -> Iterator[tuple[str, To
             yield text, Tone.TEXT
     for said in aside.messages:
         yield said.text, Tone.TEXT
-    yield f"OUR FAULT: {type(fault).__name__}: {fault}", Tone.TEXT
+    yield our_fault(fault), Tone.TEXT
 
 
 def _rows(text: str, tone: Tone, width: int) -> Iterator[Row]:
     said = clean(text).upper()
-    for at in range(0, len(said), width):
-        yield (Span(said[at : at + width].ljust(width), tone),)
+    for line in textwrap.wrap(said, width):
+        yield (Span(line.ljust(width), tone),)

@@ -27,7 +27,7 @@ from prompt_toolkit.styles import Style
 from runner.engine.effects import Effect, Listen, Say, Show, Sound, Voice
 from runner.terminal.aside import Aside, Message, Size
 from runner.terminal.attention import calls_due
-from runner.terminal.bare import drawn
+from runner.terminal.bare import drawn, our_fault
 from runner.terminal.canvas import DEPTHS, Canvas
 from runner.terminal.clock import Clock
 from runner.terminal.ending import GONE, signals
@@ -37,7 +37,7 @@ from runner.terminal.keys import press, settle
 from runner.terminal.keystate import Action, Cut, Do, KeyState, Page
 from runner.terminal.layout import cut_of
 from runner.terminal.pointing import Point, Pointer, point_at
-from runner.terminal.rows import Rows
+from runner.terminal.rows import Rows, clean
 from runner.terminal.shell import Desk, Ended, How
 from runner.terminal.terminal_input import (
     Ears,
@@ -298,12 +298,12 @@ class FullScreen:
         if isinstance(fault, OSError | EOFError):
             self._end(Ended(How.VANISHED, GONE))
             return
-        text = f"OUR FAULT: {fault or context['message']}"
-        self._messages = (Message(text, Voice.REFUSED),)
+        self._messages = (Message(our_fault(fault), Voice.REFUSED),)
         # Drawn at the next tick, not at once: what fails while it is drawn would fail for ever.
         self._faults += 1
         if self._faults > _MOST_FAULTS:
-            self._end(Ended(How.LEFT, f"the screen failed ({text}); the run stays open"))
+            why = clean(f"{type(fault).__name__}: {fault}" if fault else context["message"])
+            self._end(Ended(How.LEFT, f"the screen failed ({why}); the run stays open"))
 
 
 def _is_unicode() -> bool:

@@ -84,7 +84,7 @@ ENDS: dict[str, tuple[Callable[[Terminal], None], str]] = {
     "left": (leave, "the run was left open and can be resumed"),
     "SIGTERM": (lambda screen: screen.process.send_signal(signal.SIGTERM), "can be resumed"),
     "SIGHUP": (lambda screen: screen.process.send_signal(signal.SIGHUP), "can be resumed"),
-    "crash": (fail, "the screen failed (OUR FAULT: broken for a test); the run stays open"),
+    "crash": (fail, "broken for a test); the run stays open"),
 }
 
 
