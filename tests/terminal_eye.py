@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from functools import cache
+from itertools import pairwise
 
 from runner.engine.steplines import expected
 from runner.engine.table import Kind, Step, Table
@@ -43,9 +44,15 @@ def stations() -> dict[str, list[Step]]:
 
 
 def rows_title(rows: list[str]) -> str:
-    """The title of the list that a screen shows."""
-    found = next(m for row in rows if (m := re.match(r"(.+?) +(?:\d+|NONE)(?: OPEN)? OF \d+", row)))
-    return found[1]
+    """The title of the list that a screen shows: before its count, or above it where both do not
+    fit a row."""
+    count = r"(?:\d+|NONE)(?: OPEN)? OF \d+"
+    for above, row in pairwise(rows):
+        if found := re.match(rf"(.+?) +{count}", row):
+            return found[1]
+        if re.match(count, row):
+            return above
+    raise AssertionError("no list and no count:\n" + "\n".join(rows))
 
 
 @cache

@@ -8,15 +8,28 @@ from pathlib import Path
 
 import pytest
 
+from runner.host.scripted import parse
 from tests import terminal_typist
 from tests.runner.host.test_wakefulness import LOGIND, Programs
 from tests.terminal_crew import work
-from tests.terminal_day import TO_THE_LISTS, demo, lines, met, verified
+from tests.terminal_day import (
+    TO_SHUT_THE_DOORS,
+    TO_THE_LISTS,
+    demo,
+    end_the_day,
+    events,
+    lines,
+    met,
+    outcomes,
+    verified,
+)
+from tests.terminal_drills import ENDS, take
 from tests.terminal_driver import Terminal
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals there")
 
 LEFT_OPEN = 75
+COCKPIT = (40, 12)
 FACTS = ("engine stopped", "rotor stopped", "on the ground")
 
 
@@ -76,6 +89,31 @@ def test_a_screen_that_vanishes_leaves_a_run_to_resume(
         assert "38" not in screen.hint()
         assert met(logs) == before
     assert verified(logs) == "unclosed"
+
+
+def test_a_run_lost_in_a_drill_is_taken_up_and_goes_home(logs: Path) -> None:
+    """The window goes in the middle of a drill; the second one shows the drill where it stood,
+    and the day ends in a closed log that all have signed again."""
+    way = next(way for way in ENDS if way.end == "On the battery")
+    with Terminal(demo(logs), *COCKPIT) as screen:
+        work(screen, lines(*TO_THE_LISTS, "drill generator failure", "off, then on once"))
+        screen.see_text("514 BUS VOLTAGE, NOW")
+        screen.hang_up()
+        assert screen.process.wait(timeout=30) == LEFT_OPEN
+        gone = screen.gone_ms
+    before = met(logs)
+    assert before == ["generator_failure.reset"]
+    with Terminal(["resume", "--log-dir", str(logs)], *COCKPIT, gone_ms=gone + 5000) as screen:
+        # This drill has no memory items that would have to stand before anything is asked.
+        work(screen, lines(*FACTS, "resume here"))
+        screen.see_text("514 BUS VOLTAGE, NOW")
+        assert met(logs) == before
+        take(screen, way)
+        work(screen, parse(TO_SHUT_THE_DOORS.splitlines()))
+        end_the_day(screen, logs)
+    assert ("drill out", "generator_failure", "discontinue", "On the battery") in outcomes(logs)
+    assert [data["event"]["kind"] for data in events(logs)].count("recovered") == 1
+    assert verified(logs) == "closed"
 
 
 def plain_drill(terminal: Terminal) -> None:
