@@ -1,0 +1,187 @@
+"""verify_independent.py and our own verifier give the same answer to every log there is here.
+
+The tests of attempts, of courses of runs and of recovery ask it as well (see `conftest.py`).
+"""
+
+import ast
+import io
+import random
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from audit.verify import verify
+from tests.audit.forged_to_the_end import BROKEN, GOOD
+from tests.audit.helpers import START_MS, Forge, Person, check, full_log, trust_in
+from tests.audit.opinions import (
+    PYTHON,
+    UNCHECKED,
+    ask_python,
+    difference,
+    independent,
+    signers_text,
+)
+from tests.audit.test_curve import SMALL, P
+
+
+@pytest.mark.parametrize("name", GOOD)
+def test_good_logs_are_closed(crew: list[Person], name: str) -> None:
+    forge = GOOD[name](Forge(crew))
+    trust = trust_in(forge.people)
+    assert check(forge.log, forge.people).result == "closed"
+    answer = ask_python(forge.log, signers_text(trust))
+    assert answer == (
+        f"closed: {len(forge.rows)} lines, crew, "
+        f"signed by {', '.join(person.name for person in forge.people)}"
+    )
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_one_broken_rule_is_enough(crew: list[Person], name: str) -> None:
+    code, build = BROKEN[name]
+    forge = build(Forge(crew))
+    verdict = check(forge.log, crew)
+    assert (verdict.result, verdict.code) == ("rejected", code)
+    answer = ask_python(forge.log, signers_text(trust_in(forge.people)))
+    assert answer.startswith(f"rejected: line {verdict.line}: ")
+
+
+def test_the_broken_logs_need_every_rule_that_it_checks() -> None:
+    # what stops a broken log is one of the checks that the docstring does not leave out
+    # (of rosters: that names and keys are different)
+    checked = {code for code, _ in BROKEN.values()}
+    assert checked & UNCHECKED == {"roster"}
+    assert len(checked) == 18
+
+
+def test_mutations_of_a_log_with_every_type_of_line(whole: tuple[Path, list[Person]]) -> None:
+    log, people = whole
+    assert _mutations(log.read_bytes(), people, step=31) > 800
+
+
+@pytest.mark.long
+def test_every_mutation_of_a_log_with_every_type_of_line(
+    whole: tuple[Path, list[Person]],
+) -> None:
+    log, people = whole
+    assert _mutations(log.read_bytes(), people, step=1) > 25_000
+
+
+def _mutations(log: bytes, people: list[Person], step: int) -> int:
+    rng = random.Random(8032)
+    trust = trust_in(people)
+    signers = signers_text(trust)
+    rows = log.splitlines(keepends=True)
+    changed = []
+    for at in range(rng.randrange(step), len(log), step):
+        byte = log[at]
+        changed += [
+            log[:at] + bytes([byte ^ 1]) + log[at + 1 :],
+            log[:at] + bytes([rng.randrange(256)]) + log[at + 1 :],
+            log[:at] + log[at + 1 :],
+            log[:at] + bytes([rng.randrange(256)]) + log[at:],
+            log[:at],
+        ]
+    for at, row in enumerate(rows):
+        changed.append(b"".join([*rows[:at], *rows[at + 1 :]]))
+        changed.append(b"".join([*rows[:at], row, *rows[at:]]))
+        for other in range(at + 1, len(rows)):
+            swapped = [*rows]
+            swapped[at], swapped[other] = rows[other], row
+            changed.append(b"".join(swapped))
+    for one in changed:
+        verdict = verify(io.BytesIO(one), level="full", trust=trust)
+        assert difference(one, verdict, ask_python(one, signers)) == ""
+    return len(changed)
+
+
+def test_who_is_trusted_when_and_for_what(crew: list[Person]) -> None:
+    log = Forge(crew).open().close().log
+    for trust in (
+        trust_in(crew),
+        trust_in(crew[:1]),
+        trust_in([Person(person.name) for person in crew]),
+        trust_in(crew, before=START_MS - 1_000),
+        trust_in(crew, after=START_MS + 60_000),
+        trust_in(crew, after=START_MS - 1_000, before=START_MS + 60_000),
+    ):
+        verdict = verify(io.BytesIO(log), level="full", trust=trust)
+        assert difference(log, verdict, ask_python(log, signers_text(trust))) == ""
+    good = signers_text(trust_in(crew))
+    assert ask_python(log, good).startswith("closed")
+    # a row in any other spelling makes nobody trusted, rather than somebody
+    for bad in (
+        good.replace('"Maren Holt"', '"Maren*"'),
+        good.replace('"Maren Holt"', '"!Maren Holt,Maren Holt"'),
+        good.replace("namespaces=", "cert-authority,namespaces="),
+        good.replace("open@latchword-v1", "*"),
+        good.replace(" ssh-ed25519", ',valid-before="20200101" ssh-ed25519'),
+        good.replace("ssh-ed25519", "#ssh-ed25519"),
+        "",
+    ):
+        assert ask_python(log, bad).startswith("untrusted: ")
+
+
+def test_no_small_order_key_and_no_second_encoding_is_taken() -> None:
+    public = independent().public
+    for raw in SMALL:
+        with pytest.raises(ValueError, match="of large order"):
+            public(raw)
+    for y in range(P, 2**255):
+        for sign in (0, 1):
+            with pytest.raises(ValueError, match="in its one encoding"):
+                public((y | sign << 255).to_bytes(32, "little"))
+    for _ in range(20):
+        key = Person("x").key
+        assert public(key) == key
+
+
+def test_it_shares_nothing_with_the_package() -> None:
+    allowed = {*sys.stdlib_module_names, "cryptography"}
+    for node in ast.walk(ast.parse(PYTHON.read_text("utf-8"))):
+        if isinstance(node, ast.Import):
+            assert {alias.name for alias in node.names} <= allowed
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0
+            assert (node.module or "").split(".")[0] in allowed
+
+
+def test_the_file_alone_as_a_command(tmp_path: Path) -> None:
+    """Only the file, an interpreter that looks nowhere else, and a log."""
+    log, people = full_log(tmp_path / "logs")
+    signers = tmp_path / "allowed_signers"
+    signers.write_text(signers_text(trust_in(people)), "utf-8")
+    cut = tmp_path / "cut.jsonl"
+    cut.write_bytes(b"".join(log.read_bytes().splitlines(keepends=True)[:-1]))
+    changed = tmp_path / "changed.jsonl"
+    changed.write_bytes(log.read_bytes().replace(b'"count":', b'"count":1'))
+    torn = tmp_path / "torn.jsonl"
+    torn.write_bytes(log.read_bytes()[:-1])
+    alone = tmp_path / "alone" / "verify_independent.py"
+    alone.parent.mkdir()
+    shutil.copy(PYTHON, alone)
+    for words, code, said in (
+        ([log, signers], 0, "closed: 18 lines"),
+        ([log], 1, "untrusted: "),
+        ([cut, signers], 1, "unclosed: 17 lines; owed by Tor O'Brien"),
+        ([torn, signers], 1, "torn: line 17"),
+        ([changed, signers], 1, "rejected: line 13: "),
+        ([], 2, "usage: "),
+        ([log, signers, signers], 2, "usage: "),
+        ([tmp_path / "none", signers], 2, "[Errno 2]"),
+        ([log, tmp_path / "none"], 2, "[Errno 2]"),
+    ):
+        done = subprocess.run(
+            [sys.executable, "-I", str(alone), *map(str, words)],
+            capture_output=True,
+            encoding="utf-8",
+            cwd=alone.parent,
+            env={"PYTHONUTF8": "1"},
+            check=False,
+        )
+        assert done.returncode == code, done
+        assert (done.stderr if code == 2 else done.stdout).startswith(said)
+        assert "Traceback" not in done.stderr
