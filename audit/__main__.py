@@ -13,10 +13,11 @@ from pathlib import Path
 
 import orjson
 
-from audit.chain import gaps
-from audit.errors import AuditError
+from audit import receipt, together
+from audit.chain import distinct
+from audit.errors import AuditError, Negative
 from audit.trust import Trust
-from audit.verify import LEVELS, logs_of, verify
+from audit.verify import LEVELS, verify
 
 
 def default_trust() -> Path:
@@ -49,6 +50,13 @@ def _arguments() -> argparse.ArgumentParser:
         metavar="MODES",
         help="modes that count besides crew and single-pilot, as demonstration,scripted",
     )
+    command.add_argument(
+        "--receipt",
+        action="append",
+        default=[],
+        metavar="FILE_OR_CODE",
+        help="a receipt kept elsewhere, to check the logs against; may be given again",
+    )
     command.add_argument("--json", action="store_true", help="one JSON object a log")
     return parser
 
@@ -59,7 +67,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     also = frozenset(filter(None, asked.also.split(",")))
     try:
         trust = _trust(asked.trust)
-        logs = [log for path in asked.paths for log in logs_of(path)]
+        receipts = [receipt.given(text) for text in asked.receipt]
+        logs = distinct(asked.paths)
         if not logs:
             print(f"there is no log in {', '.join(map(str, asked.paths))}", file=sys.stderr)
             return 4
@@ -71,9 +80,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 print(orjson.dumps({"path": str(log), **verdict.as_dict()}).decode("utf-8"))
             else:
                 print(verdict.text(str(log)))
-        for finding in (found for path in asked.paths if path.is_dir() for found in gaps(path)):
+        seen = together.look(asked.paths, receipts)
+        for finding in seen.findings:
             good = False
-            print(orjson.dumps(finding._asdict()).decode() if asked.json else finding.why)
+            print(orjson.dumps(finding._asdict()).decode() if asked.json else finding.text())
+        for text in seen.witnessed:
+            print(orjson.dumps({"witnessed": text}).decode() if asked.json else text)
+        for text in seen.limits:
+            print(text, file=sys.stderr)
+    except Negative as error:
+        print(error, file=sys.stderr)
+        return 1
     except AuditError as error:
         print(error, file=sys.stderr)
         return 4

@@ -1,4 +1,5 @@
-"""What lies beside a log and is named in it: documents, attachments, what was torn.
+"""What lies beside a log and belongs to it: documents, attachments, what was torn, the fleet's
+checkpoint, supervisors' words.
 
 Rules: changed is a fault, missing is only said (a copy of the log alone still verifies); a document
 counts by the SHA-256 in the signed opening, and by its approval where there is one.
@@ -6,10 +7,12 @@ counts by the SHA-256 in the signed opening, and by its approval where there is 
 
 import hashlib
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
+from audit import countersign
 from audit.checker import Checker
-from audit.errors import Fault
+from audit.errors import Fault, FleetError, FolderError
+from audit.fleet.checkpoint import beside
 
 
 class Beside(NamedTuple):
@@ -29,6 +32,7 @@ def look_beside(log: Path, checker: Checker) -> tuple[Beside | None, list[str]]:
         notes.append(f"the file is not named after its run, {run}")
     try:
         notes += _documents(log.parent / "documents", checker)
+        notes += _checkpoint(log.parent, checker.course.opening["checkpoint"])
     except Fault as fault:
         return Beside(0, 0, fault.code, fault.why), notes
     for file in checker.files:
@@ -39,7 +43,29 @@ def look_beside(log: Path, checker: Checker) -> tuple[Beside | None, list[str]]:
         elif found != (file.entry["length"], file.entry["sha256"]):
             why = f"{file.kind} {name} is not what the log says"
             return Beside(file.line, file.offset, file.kind, why), notes
+    try:
+        notes += countersign.look(log, checker.course.opening, checker.head, checker.trust)
+    except Fault as fault:
+        # their word is on the log as it ends, so that is where it is said
+        return Beside(checker.lines - 1, checker.last_offset, fault.code, fault.why), notes
     return None, notes
+
+
+def _checkpoint(folder: Path, named: dict[str, Any] | None) -> list[str]:
+    """Whether the fleet's checkpoint that an opening names is the one beside the log."""
+    if named is None:
+        return []
+    size, origin = named["size"], named["origin"]
+    try:
+        found = [c for _, c, _ in beside(folder) if (c.origin, c.size) == (origin, size)]
+    except (FleetError, FolderError) as error:
+        raise Fault("checkpoint", str(error)) from None
+    if any(checkpoint.as_opening() != named for checkpoint in found):
+        raise Fault(
+            "checkpoint", f"the checkpoint of {origin} with {size} runs has another root than the "
+            "opening names"
+        )  # fmt: skip
+    return [] if found else [f"the checkpoint of {origin} with {size} runs is not beside the log"]
 
 
 def _documents(folder: Path, checker: Checker) -> list[str]:

@@ -68,6 +68,11 @@ class Checker:
         other.course = self.course.copy()
         return other
 
+    @property
+    def trust(self) -> Trust:
+        """Whose signatures count."""
+        return self._trust
+
     def feed(self, raw: bytes, offset: int) -> Line | None:
         """Take the next piece (with its LF); `None`, and `fault` set, if it does not hold."""
         try:

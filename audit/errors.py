@@ -23,6 +23,11 @@ class Fault(AuditError):
         self.why = why
 
 
+class Negative(AuditError):
+    """The answer is no: what was given does not hold, or cannot be vouched for. Nothing is missing
+    and nothing is broken here."""
+
+
 class FolderError(AuditError):
     """A log folder, or a file in it, cannot be used."""
 
@@ -35,7 +40,7 @@ class KeyFileError(AuditError):
     """A person's key file is missing, unreadable, of the wrong kind, or cannot be made."""
 
 
-class WrongPassphrase(KeyFileError):
+class WrongPassphrase(KeyFileError, Negative):
     """The passphrase does not open the key file."""
 
 
@@ -45,6 +50,18 @@ class AgentError(AuditError):
 
 class TrustError(AuditError):
     """An allowed_signers file cannot be read or a line cannot be added to it."""
+
+
+class ReceiptError(Negative):
+    """A receipt cannot be made, or what was given is none."""
+
+
+class CountersignError(Negative):
+    """A countersignature cannot be given, or its file cannot be used."""
+
+
+class FleetError(Negative):
+    """A checkpoint, a proof or a fleet's index does not hold or cannot be made."""
 
 
 class NotNow(AuditError):

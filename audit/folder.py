@@ -16,13 +16,14 @@ from typing import BinaryIO, NamedTuple, Self
 
 from audit import FORMAT, canonical, durable
 from audit.errors import Fault, FolderError
-from audit.line import LONGEST, Line, parse
+from audit.line import LONGEST, Line, head_of, parse
 from audit.lock import Lock
+from audit.reader import pieces
 from audit.shapes import RUN_ID, opening
 
 SUFFIX = ".jsonl"
 BALLAST_BYTES = 256 * 1024
-_DEVICE = "device.json"
+DEVICE_FILE = "device.json"
 _DOCUMENTS = "documents"
 _BALLAST = "ballast"
 _LOCK = "lock"
@@ -73,22 +74,22 @@ class LogFolder:
         """
         if not write:
             with _told(path, "read"):
-                return cls(path, _device(path), None)
+                return cls(path, device_of(path), None)
         with _told(path, "made"):
             (path / _DOCUMENTS).mkdir(parents=True, exist_ok=True)
         with _told(path / _LOCK, "opened for writing"):
             lock = Lock(path / _LOCK)
         try:
             with _told(path, "written"):
-                if not (path / _DEVICE).exists():
+                if not (path / DEVICE_FILE).exists():
                     if any(path.glob(f"*{SUFFIX}")):
                         raise FolderError(
-                            f"{path} holds logs but no {_DEVICE}: bring that file back, or name "
-                            "another folder; a new identity would break the chain of its runs"
+                            f"{path} holds logs but no {DEVICE_FILE}: bring that file back, or "
+                            "name another folder; a new identity would break the chain of its runs"
                         )
                     text = canonical.spell({"device": secrets.token_hex(16), "format": FORMAT})
-                    durable.write_new(path / _DEVICE, text + b"\n", 0o644)
-                folder = cls(path, _device(path), lock)
+                    durable.write_new(path / DEVICE_FILE, text + b"\n", 0o644)
+                folder = cls(path, device_of(path), lock)
                 folder.keep_room()
         except BaseException:
             lock.release()
@@ -190,8 +191,9 @@ class LogFolder:
         return runs[-1].run if runs and not runs[-1].closed else None
 
 
-def _device(path: Path) -> str:
-    text = (path / _DEVICE).read_bytes()
+def device_of(path: Path) -> str:
+    """The device of a log folder: the SHA-256 of its `device.json`. Raises `OSError`."""
+    text = (path / DEVICE_FILE).read_bytes()
     try:
         if not text.endswith(b"\n"):
             raise Fault("shape", "it does not end with a line feed")
@@ -199,7 +201,7 @@ def _device(path: Path) -> str:
         if type(value) is not dict or value.get("format") != FORMAT:
             raise Fault("format", f"it is not of format {FORMAT}")
     except Fault as fault:
-        raise FolderError(f"{path / _DEVICE}: {fault.why}") from None
+        raise FolderError(f"{path / DEVICE_FILE}: {fault.why}") from None
     return hashlib.sha256(text).hexdigest()
 
 
@@ -226,6 +228,15 @@ def read_info(path: Path) -> RunInfo | None:
         head=last.head,
         closed=last.type == "close-sig" and last.next == "",
     )
+
+
+def line_with(log: Path, head: str) -> int | None:
+    """The number of the line of a log whose SHA-256 is `head`; `None` if there is none."""
+    with log.open("rb") as stream:
+        for number, piece in enumerate(pieces(stream)):
+            if head_of(piece.raw) == head:
+                return number
+    return None
 
 
 def _last_line(stream: BinaryIO) -> Line | None:

@@ -64,12 +64,16 @@ class KeyFileSigner:
 
     def sign(self, namespace: str, message: bytes) -> bytes:
         """The raw OpenSSH signature blob; raises `WrongPassphrase` or `KeyFileError`."""
+        value = self.sign_bare(sshsig.to_be_signed(namespace, message))
+        return sshsig.encode(sshsig.Signature(self.key, namespace, value))
+
+    def sign_bare(self, message: bytes) -> bytes:
+        """The bare Ed25519 signature (64 bytes): for a signed note, a frame of its own."""
         secret = self._passphrase(self.name) if callable(self._passphrase) else self._passphrase
         private = _unlock(self.path, secret, self.name)
         if private.public_key().public_bytes_raw() != self.key:
             raise KeyFileError(f"{self.path}: the private key is not the one of {self.name}")
-        value = private.sign(sshsig.to_be_signed(namespace, message))
-        return sshsig.encode(sshsig.Signature(self.key, namespace, value))
+        return private.sign(message)
 
 
 def file_name(name: str) -> str:

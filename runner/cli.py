@@ -154,14 +154,17 @@ def show(run_id: str, log_dir: Path | None) -> int:
               type=click.Choice(["boundary", "full", "replayed"]))  # fmt: skip
 @click.option("--trust", type=click.Path(path_type=Path), metavar="ALLOWED_SIGNERS")
 @click.option("--also", default="", metavar="MODES", help="Modes that count too, as scripted.")
+@click.option("--receipt", "receipts", multiple=True, metavar="FILE|CODE",
+              help="A receipt kept elsewhere, to check the logs against.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a log.")
 def verify(
-    paths: tuple[Path, ...], level: str, trust: Path | None, also: str, as_json: bool
-) -> int:
+    paths: tuple[Path, ...], level: str, trust: Path | None, also: str,
+    receipts: tuple[str, ...], as_json: bool,
+) -> int:  # fmt: skip
     """Verifying."""
     from runner.commands.looking import verify_logs
 
-    return verify_logs(paths, level, trust, also, as_json=as_json)
+    return verify_logs(paths, level, trust, also, receipts, as_json=as_json)
 
 
 @cli.command(help="Enrol an aircraft: DIR holds its documents.")
@@ -318,7 +321,7 @@ def _main() -> int:
 
 def _explained(fault: Exception) -> int:
     """One clear message for what went wrong, and its exit code."""
-    from audit.errors import AuditError, WrongPassphrase
+    from audit.errors import AuditError, Negative
     from runner.flow.faults import FlowErrors
     from runner.host.places import PlaceFault
 
@@ -330,7 +333,7 @@ def _explained(fault: Exception) -> int:
         return 3
     if isinstance(fault, AuditError):
         _tell(fault)
-        return 1 if isinstance(fault, WrongPassphrase) else 4
+        return 1 if isinstance(fault, Negative) else 4
     if isinstance(fault, OSError):
         name = f"{fault.filename}: " if fault.filename else ""
         _tell(f"{name}{fault.strerror or fault}")

@@ -11,12 +11,15 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from audit import together
+from audit.chain import distinct
 from audit.errors import Fault
 from audit.line import parse
 from audit.reader import pieces
+from audit.receipt import Receipt, given
 from audit.stamps import wall_text
 from audit.trust import Trust
-from audit.verify import logs_of, verify
+from audit.verify import verify
 from runner.commands.running import Options, folders
 from runner.commands.signing import say
 from runner.engine.hours import PAIRS, spans, times
@@ -31,17 +34,19 @@ CAUTION = "This shows what was answered, not that it was done."
 
 
 def verify_logs(
-    paths: tuple[Path, ...], level: str, trust: Path | None, also: str, *, as_json: bool
-) -> int:
-    """Verifies logs, or all logs of folders."""
-    allowed = _trust(trust)
+    paths: tuple[Path, ...], level: str, trust: Path | None, also: str,
+    receipts: tuple[str, ...] = (), *, as_json: bool,
+) -> int:  # fmt: skip
+    """Verifies logs, or all logs of folders, and what they come to together."""
+    allowed = trusted(trust)
     wanted = frozenset(part.strip() for part in also.split(",") if part.strip())
     known = {"demonstration", "draft", "rehearsal", "scripted", "solo"}
     if wanted - known:
         raise PlaceFault(
             f"--also {', '.join(sorted(wanted - known))}: allowed are {', '.join(sorted(known))}", 2
         )
-    logs = [log for path in paths for log in logs_of(path)]
+    kept = [given(text) for text in receipts]
+    logs = distinct(paths)
     if not logs:
         raise PlaceFault(f"there is no log in {', '.join(map(str, paths))}")
     hook = replayed(Cache())
@@ -55,10 +60,23 @@ def verify_logs(
             print(json.dumps({"path": str(log), **verdict.as_dict()}, ensure_ascii=False))
         else:
             print(verdict.text(str(log)))
-    return 0 if good else 1
+    return 0 if _together(paths, kept, as_json=as_json) and good else 1
 
 
-def _trust(path: Path | None) -> Trust:
+def _together(paths: tuple[Path, ...], receipts: list[Receipt], *, as_json: bool) -> bool:
+    seen = together.look(paths, receipts)
+    for finding in seen.findings:
+        row = json.dumps(finding._asdict(), ensure_ascii=False) if as_json else finding.text()
+        print(row)
+    for text in seen.witnessed:
+        print(json.dumps({"witnessed": text}, ensure_ascii=False) if as_json else text)
+    for text in seen.limits:
+        say(text)
+    return not seen.findings
+
+
+def trusted(path: Path | None) -> Trust:
+    """The allowed signers of a file, or of this machine; nobody, and that is said, without one."""
     if path is not None:
         return Trust.read(path)
     own = places.trust_file()
@@ -74,7 +92,7 @@ def _trust(path: Path | None) -> Trust:
 def show(run_id: str, options: Options) -> int:
     """A readable timeline of one run, from a file or by its name; 1 if it does not read to its
     end."""
-    path = _log_of(run_id, options)
+    path = log_of(run_id, options)
     try:
         stream = path.open("rb")
     except OSError as error:
@@ -126,7 +144,8 @@ def _times(marks: tuple[Marked, ...], now: int) -> str:
     return f"TIMES  {', '.join(parts)}, landings {found.landings}, starts {found.starts}"
 
 
-def _log_of(run_id: str, options: Options) -> Path:
+def log_of(run_id: str, options: Options) -> Path:
+    """The log of a run: its file, its name, or empty for the newest. Raises PlaceFault."""
     direct = Path(run_id)
     if direct.suffix == ".jsonl" and direct.exists():
         return direct

@@ -11,6 +11,8 @@ import hashlib
 from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
+from audit.errors import AuditError
+from audit.fleet.checkpoint import Checkpoint, newest
 from audit.folder import LogFolder
 from audit.people import Signer
 from audit.recovery import Recovered as Torn
@@ -75,7 +77,9 @@ def start(
     carried, trouble = left_before(setup.folder, stamp, Cache(_load_or(setup.loaded)), runs)
     for text in trouble:
         told(text)
+    checkpoint = _last_checkpoint(setup.folder, told)
     opening: dict[str, Any] = {
+        "checkpoint": checkpoint.as_opening() if checkpoint is not None else None,
         "modes": sorted(setup.modes),
         "roster": [{"role": role, "name": person.name} for role, person in setup.crew],
         "documents": [
@@ -103,6 +107,15 @@ def start(
         lambda at: Opened(at, tuple(sorted(setup.modes)), names, setup.fit, carried, setup.only)
     )
     return run
+
+
+def _last_checkpoint(folder: LogFolder, told: Callable[[str], None]) -> Checkpoint | None:
+    """The fleet's head that this folder knows; one that cannot be read keeps nobody from flying."""
+    try:
+        return newest(folder.path)
+    except AuditError as fault:
+        told(f"the fleet's checkpoint is left out: {fault}")
+        return None
 
 
 def _load_or(loaded: Loaded) -> Load:

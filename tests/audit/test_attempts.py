@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from audit import canonical, sshsig
-from audit.chain import gaps
+from audit.chain import findings
 from audit.folder import LogFolder
 from audit.line import LONGEST, TYPES, head_of
 from audit.recovery import recover
@@ -139,22 +139,22 @@ def test_a_signature_before_a_desk_resume_does_not_serve_after_it(crew: list[Per
 
 def test_delete_a_run(folder: LogFolder, crew: list[Person], clock: Clock) -> None:
     logs = [simple_log(folder, crew, clock) for _ in range(4)]
-    assert gaps(folder.path) == []
+    assert findings([folder.path]) == []
     kept = {log: log.read_bytes() for log in logs}
     logs[1].unlink()
-    assert [(found.code, found.run_seq) for found in gaps(folder.path)] == [("missing", 2)]
+    assert [(found.code, found.run_seq) for found in findings([folder.path])] == [("missing", 2)]
     logs[2].unlink()
-    (found,) = gaps(folder.path)
+    (found,) = findings([folder.path])
     assert "runs 2 to 3" in found.why
     logs[1].write_bytes(kept[logs[1]])
     logs[0].unlink()
-    assert [found.run_seq for found in gaps(folder.path)] == [1, 3]
+    assert [found.run_seq for found in findings([folder.path])] == [1, 3]
 
 
 def test_a_file_that_is_no_log_is_said(folder: LogFolder, crew: list[Person], clock: Clock) -> None:
     log = simple_log(folder, crew, clock)
     log.write_bytes(b"x" + log.read_bytes())
-    assert [(found.code, found.why) for found in gaps(folder.path)] == [
+    assert [(found.code, found.why) for found in findings([folder.path])] == [
         ("foreign", f"{log.name} does not begin as a log")
     ]
 
@@ -165,8 +165,8 @@ def test_replace_a_run(folder: LogFolder, crew: list[Person], clock: Clock) -> N
     forge.open(run=first.stem, device=folder.device).add("event", event(7)).close()
     first.write_bytes(forge.log)
     assert check(first, crew).result == "closed"
-    assert [(found.code, found.run_seq) for found in gaps(folder.path)] == [("forked", 2)]
-    assert second.stem in gaps(folder.path)[0].why
+    assert [(found.code, found.run_seq) for found in findings([folder.path])] == [("unchained", 2)]
+    assert second.stem in findings([folder.path])[0].why
 
 
 def test_fork_or_roll_back_the_machine(tmp_path: Path, crew: list[Person], clock: Clock) -> None:
@@ -178,7 +178,7 @@ def test_fork_or_roll_back_the_machine(tmp_path: Path, crew: list[Person], clock
         simple_log(folder, crew, clock)
         for log in folder.path.glob("*.jsonl"):
             (tmp_path / log.name).write_bytes(log.read_bytes())
-    assert [(found.code, found.run_seq) for found in gaps(tmp_path)] == [("doubled", 1)]
+    assert [(found.code, found.run_seq) for found in findings([tmp_path])] == [("forked", 1)]
 
 
 def test_splice_another_runs_lines(folder: LogFolder, crew: list[Person], clock: Clock) -> None:
