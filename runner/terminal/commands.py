@@ -9,7 +9,7 @@ what is only looked at.
 
 from __future__ import annotations
 
-from runner.engine.effects import Prompt, View
+from runner.engine.effects import WRONG_AIRCRAFT, Prompt, View
 from runner.terminal.keystate import Command, Page
 from runner.terminal.shell import LEAVE_WORDS
 
@@ -20,7 +20,7 @@ FLIGHTS_PAGE = Command("FLIGHTS", page=Page.FLIGHTS, help="what is done and stil
 KEPT_PAGE = Command("SNAGS, DEFECTS", page=Page.KEPT, help="kept for the technical log")
 COPY_PAGE = Command("COPY PAGE", page=Page.COPY, help="figures for the technical log")
 
-SHEETS: tuple[tuple[Command, ...], ...] = (
+COMMAND_SHEETS: tuple[tuple[Command, ...], ...] = (
     (
         Command("DRILLS", page=Page.DRILLS, help="the drills, numbered"),
         Command("SAY AGAIN", send="say again", help="the call once more"),
@@ -65,10 +65,21 @@ SHEETS: tuple[tuple[Command, ...], ...] = (
 AT_THE_END = (NEXT_FLIGHT, COPY_PAGE, KEPT_PAGE, FLIGHTS_PAGE)
 """What is numbered on the page of a day whose lists are closed."""
 
+
+def is_wrong_aircraft(view: View) -> bool:
+    """Whether the run has ended because the placard was another aircraft's."""
+    return view.prompt is Prompt.CLOSED and any(one.why == WRONG_AIRCRAFT for one in view.lists)
+
+
+def at_the_end(view: View) -> tuple[Command, ...]:
+    """What is numbered where no list is open: nothing, in a run for the wrong aircraft."""
+    return () if is_wrong_aircraft(view) else AT_THE_END
+
+
 FUNCTION_KEYS: dict[str, Command] = {
-    **{f"f{number}": command for number, command in enumerate(SHEETS[0], 1)},
-    "f10": SHEETS[1][7],
-    "f12": SHEETS[2][8],
+    **{f"f{number}": command for number, command in enumerate(COMMAND_SHEETS[0], 1)},
+    "f10": COMMAND_SHEETS[1][7],
+    "f12": COMMAND_SHEETS[2][8],
 }
 
 

@@ -7,7 +7,7 @@ for the numbered ones.
 from __future__ import annotations
 
 from runner.engine.effects import Prompt
-from runner.terminal.commands import FUNCTION_KEYS, SHEETS
+from runner.terminal.commands import COMMAND_SHEETS, FUNCTION_KEYS
 from runner.terminal.keys import TABLE, Cell, Means
 
 _DIGITS = {
@@ -41,7 +41,7 @@ def commands() -> list[tuple[str, str, str, str]]:
     keys = {id(command): name.upper() for name, command in FUNCTION_KEYS.items()}
     return [
         (keys.get(id(command), ""), "/ " + "0 " * sheet + str(number), command.label, command.help)
-        for sheet, commands_ in enumerate(SHEETS)
+        for sheet, commands_ in enumerate(COMMAND_SHEETS)
         for number, command in enumerate(commands_, 1)
     ]
 

@@ -12,7 +12,8 @@ from collections.abc import Sequence
 from runner.engine.effects import Listen, Prompt, Running, View
 from runner.terminal.calllines import call, detail, still_to_read
 from runner.terminal.clock import Clock
-from runner.terminal.pages_day import SAFETY_NOTE, list_status
+from runner.terminal.pages_day import list_status
+from runner.terminal.pages_first import SAFETY_NOTE
 from runner.terminal.parts import band_words
 from runner.terminal.shell import Document
 from runner.terminal.wordpages import document_lines

@@ -9,7 +9,7 @@ second, later key confirms; drills open from every page at once.
 from __future__ import annotations
 
 from runner.engine.effects import Listen, View
-from runner.terminal.commands import AT_THE_END, PUT_OFF, SHEETS, words
+from runner.terminal.commands import COMMAND_SHEETS, PUT_OFF, at_the_end, is_wrong_aircraft, words
 from runner.terminal.keystate import (
     ACCEPT_KEYS,
     APART_MS,
@@ -72,6 +72,8 @@ def command_key(keys: KeyState, command: Command, now: int, view: View) -> Resul
         return send(keys, f"timer {view.timers[0][1]}", view.ask)
     if command.page is Page.TIMERS and not view.timers:
         return say(shut(keys), "NO TIMER BELONGS TO THIS LIST")
+    if command.page is Page.CORRECT and not corrections(view):
+        return say(shut(keys), "NOTHING IS ANSWERED YET")
     if command.page is Page.LISTS and not other_lists(view):
         return say(shut(keys), "NO OTHER LIST OF THIS GROUP IS OPEN")
     if command.page is not Page.NONE:
@@ -80,6 +82,8 @@ def command_key(keys: KeyState, command: Command, now: int, view: View) -> Resul
     if command.line:
         return open_line(keys, command.line, now, view), None
     said = words(command, view)
+    if said == "next flight" and is_wrong_aircraft(view):
+        return say(shut(keys), "WRONG AIRCRAFT: THIS RUN HAS ENDED")
     if said == "theme":
         return shut(keys), Action(Do.THEME)
     if command is PUT_OFF and not view.may_put_off:
@@ -134,7 +138,7 @@ def on_page(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> R
 def _page_digit(keys: KeyState, digit: int, now: int, view: View, listen: Listen) -> Result:
     page = keys.page
     if page is Page.MORE:
-        numbered = SHEETS[keys.offset % len(SHEETS)]
+        numbered = COMMAND_SHEETS[keys.offset % len(COMMAND_SHEETS)]
         if digit > len(numbered):
             return say(keys, f"NO NUMBER {digit} HERE")
         return command_key(keys, numbered[digit - 1], now, view)
@@ -170,11 +174,12 @@ def on_sheet(keys: KeyState, digit: int, total: int) -> int | None:
 
 def numbered_end(keys: KeyState, digit: int, now: int, view: View) -> Result:
     """A digit where the lists are closed: the next flight, or a page to look at."""
-    at = on_sheet(keys, digit, len(AT_THE_END))
-    if at is None:
+    offered = at_the_end(view)
+    at = on_sheet(keys, digit, len(offered))
+    if at is None or at >= len(offered):
         return say(keys, f"NO NUMBER {digit} HERE")
     reason = not_accepted(keys, now)
-    return refuse(keys, reason, now) if reason else command_key(keys, AT_THE_END[at], now, view)
+    return refuse(keys, reason, now) if reason else command_key(keys, offered[at], now, view)
 
 
 def as_opened(before: KeyState, keys: KeyState, view: View, listen: Listen) -> KeyState:
@@ -212,7 +217,9 @@ def lines(page: Page, view: View, listen: Listen) -> tuple[Command, ...]:
         return corrections(view)
     if page is Page.CREW:
         return takeovers(view)
-    return tuple(command for sheet in SHEETS for command in sheet) if page is Page.MORE else ()
+    return (
+        tuple(command for sheet in COMMAND_SHEETS for command in sheet) if page is Page.MORE else ()
+    )
 
 
 def other_lists(view: View) -> tuple[str, ...]:
@@ -220,9 +227,16 @@ def other_lists(view: View) -> tuple[str, ...]:
     return tuple(line.title for line in view.lists if line.status == "open")
 
 
+GIVEN = ("answered", "unmet", "accepted")
+"""How a step stands whose answer may be corrected."""
+
+
 def corrections(view: View) -> tuple[Command, ...]:
-    """The last answer, then what was answered in this list, the latest first."""
-    given = [line for line in reversed(view.before) if line.status == "answered"]
+    """What is read back, the last answer, and what was answered in this list, the latest first;
+    each with its step and its value, and none of them twice."""
+    given = [line for line in reversed(view.before) if line.status in GIVEN]
+    if view.latest is not None:
+        given = [view.latest, *(line for line in given if line.key != view.latest.key)]
     named = [
         Command(
             f"{line.challenge} ({line.number})" + (f", WAS {line.answer}" if line.answer else ""),
@@ -230,7 +244,10 @@ def corrections(view: View) -> tuple[Command, ...]:
         )
         for line in given
     ]
-    return (Command("THE LAST ANSWER", line="correction "), *named)
+    if view.read_back:
+        step = f"{view.challenge} ({view.number}), READ BACK {view.read_back}"
+        return (Command(step, line="correction "), *named)
+    return tuple(named)
 
 
 def takeovers(view: View) -> tuple[Command, ...]:

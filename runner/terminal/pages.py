@@ -13,15 +13,16 @@ from typing import NamedTuple
 from runner.engine.effects import Prompt, View
 from runner.terminal.aside import Aside
 from runner.terminal.clock import Clock
-from runner.terminal.commands import SHEETS
+from runner.terminal.commands import COMMAND_SHEETS
 from runner.terminal.fill import NEVER, Part, fit, least
 from runner.terminal.keystate import Cut, Page
-from runner.terminal.pages_day import closed_page, closed_title, first_page
+from runner.terminal.overlays import TITLES, laid, more
+from runner.terminal.pages_day import closed_page, closed_title
+from runner.terminal.pages_first import first_page
 from runner.terminal.pages_list import memory_entries, station_count, station_entries
 from runner.terminal.parts import running_rows
 from runner.terminal.rows import Row, Rows, Span, Tone, block, cells, row_cells
-from runner.terminal.sheets import TITLES, laid, more
-from runner.terminal.turning import Entry, Sheet, cut, sheet_at, sheets
+from runner.terminal.turning import Entry, Sheet, cut, in_sheets, sheet_at
 
 WHOLE = (Prompt.FIRST_PAGE, Prompt.STATION, Prompt.MEMORY_ITEMS, Prompt.CLOSED)
 """Questions that are pages of their own."""
@@ -46,11 +47,13 @@ def overlay(view: View, clock: Clock, aside: Aside, width: int, height: int) -> 
     foot = (*_urgent(view, clock, aside, width), *block(keys.note, width, Tone.STRONG))
     height = max(1, height - len(foot))
     if keys.page is Page.MORE:
-        sheet = min(keys.offset, len(SHEETS) - 1)
-        head = title_rows((TITLES[Page.MORE], "", Tone.STRONG), sheet, len(SHEETS), width)
+        sheet = min(keys.offset, len(COMMAND_SHEETS) - 1)
+        head = title_rows((TITLES[Page.MORE], "", Tone.STRONG), sheet, len(COMMAND_SHEETS), width)
         rows = (*head, *more(view, sheet, width, height - len(head)))
-        ends = [sum(map(len, SHEETS[: n + 1])) for n in range(len(SHEETS))]
-        return Standing(_above(rows, foot, height), Cut(tuple(ends), (), tuple(range(len(SHEETS)))))
+        ends = [sum(map(len, COMMAND_SHEETS[: n + 1])) for n in range(len(COMMAND_SHEETS))]
+        return Standing(
+            _above(rows, foot, height), Cut(tuple(ends), (), tuple(range(len(COMMAND_SHEETS))))
+        )
     page = laid(view, clock, aside, width, max(1, height - 1))
     stands, shown = _sheet(
         (page.title, "", page.tone), page.always, lambda _: page.entries,
@@ -92,13 +95,13 @@ def _sheet(
     """The sheets of a page and the rows of the one that stands, its title with them."""
     plain = title_rows(title, 0, 1, width)
     room = height - len(plain) - len(always)
-    stands = sheets(make(room), room)
+    stands = in_sheets(make(room), room)
     if len(stands) == 1:
         return stands, (*plain, *always, *stands[0].rows)
     # The widest count there is: the title must not grow on a later sheet.
     most = len(title_rows(title, 99, 99, width))
     room = height - most - len(always)
-    stands = sheets(make(room), room)
+    stands = in_sheets(make(room), room)
     at = min(sheet(stands), len(stands) - 1)
     head = title_rows(title, at, len(stands), width)
     gap: Rows = ((),) * (most - len(head))

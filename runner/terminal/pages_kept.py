@@ -11,17 +11,20 @@ from itertools import groupby
 from runner.engine.effects import Figure, View
 from runner.terminal.aside import Aside
 from runner.terminal.clock import Clock
-from runner.terminal.pagekeys import page_lines
-from runner.terminal.pages_day import (
-    REPORT_NOTE,
+from runner.terminal.open_items import (
+    GROUNDED,
     accepted_texts,
-    drawn,
+    kept_of,
+    kept_where,
     left_over,
     list_of,
     open_now,
     put_off_texts,
+    step_text,
 )
-from runner.terminal.rows import Rows, Span, Tone, beside, led, row_text
+from runner.terminal.pagekeys import page_lines
+from runner.terminal.pages_day import REPORT_NOTE, drawn, indented
+from runner.terminal.rows import Rows, Span, Tone, beside, block, led, row_text
 from runner.terminal.turning import Entry, head, pick, told
 
 NOT_KNOWN = "not known"
@@ -65,7 +68,7 @@ def _turning(view: View) -> str:
     return f"{engine}, {rotor}" + (", IN FLIGHT" if view.airborne else "")
 
 
-def open_page(view: View, width: int) -> list[Entry]:
+def open_items_page(view: View, width: int) -> list[Entry]:
     """The open lines of each list, what is put off and where it comes back, what was accepted."""
     out: list[Entry] = []
     for title, those in groupby(open_now(view), key=lambda line: list_of(view, line)):
@@ -74,7 +77,7 @@ def open_page(view: View, width: int) -> list[Entry]:
         for line in found:
             # nothing stands at its right: what is open must not look answered
             status = ": NOT MET" if line.status == "unmet" else ""
-            out.append(told(f"{line.number} {line.challenge}{status}", width))
+            out.append(told(f"{step_text(line)}{status}", width))
     for name, texts in (
         ("PUT OFF", put_off_texts(view)),
         ("COMMANDER ACCEPTS", accepted_texts(view)),
@@ -85,17 +88,22 @@ def open_page(view: View, width: int) -> list[Entry]:
     return out or [told("NOTHING IS OPEN, PUT OFF OR ACCEPTED", width)]
 
 
-def kept_page(view: View, width: int) -> list[Entry]:
-    """Snags and defects, numbered as they came, and what was flagged."""
+def kept_page(view: View, clock: Clock, width: int) -> list[Entry]:
+    """Snags and defects, numbered as they came, and what was flagged; each with when and where."""
     out: list[Entry] = []
-    for name, texts in (
-        ("SNAGS, TO BE WRITTEN UP", view.snags),
-        ("DEFECTS OPEN", view.defects),
-        ("FLAGS", view.flags),
+    for name, kind in (
+        ("SNAGS, TO BE WRITTEN UP", "snag"),
+        ("DEFECTS OPEN", "defect"),
+        ("FLAGS", "flag"),
     ):
-        if texts:
-            out.append(head(f"{name} ({len(texts)})", width))
-            out += [told(f"{n}. {text}", width) for n, text in enumerate(texts, 1)]
+        found = kept_of(view, kind)
+        if found:
+            out.append(head(f"{name} ({len(found)})", width))
+        for number, one in enumerate(found, 1):
+            text = f"{number}. {one.text}"
+            tone = Tone.WARNING if one.grounding else Tone.TEXT
+            first = block(f"{text}: {GROUNDED}" if one.grounding else text, width, tone, 3)
+            out.append(Entry((*first, *indented(kept_where(one, clock), width, 3, Tone.SMALL))))
     return out or [told("NO SNAG AND NO DEFECT IS KEPT", width)]
 
 

@@ -98,7 +98,7 @@ def turned(sheet: int, sheets: int, back: bool = False) -> int:
     return (min(sheet, sheets - 1) + step) % max(1, sheets)
 
 
-def sheets(entries: Iterable[Entry], height: int) -> tuple[Sheet, ...]:
+def in_sheets(entries: Iterable[Entry], height: int) -> tuple[Sheet, ...]:
     """The entries in sheets of at most `height` rows, numbered lines of one round on each; never
     none.
 

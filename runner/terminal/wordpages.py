@@ -9,13 +9,25 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from itertools import groupby
 
-from runner.engine.effects import Figure, Line, ListLine, View
+from runner.engine.effects import Figure, ListLine, View
 from runner.terminal.clock import Clock
+from runner.terminal.document_groups import by_reader, code_of_all
+from runner.terminal.open_items import (
+    GROUNDED,
+    accepted_texts,
+    grounding,
+    kept_of,
+    kept_where,
+    list_of,
+    open_now,
+    put_off_texts,
+    step_text,
+)
 from runner.terminal.pages_day import list_status
 from runner.terminal.shell import Document
-from runner.terminal.statuswords import shown
 
-Page = Callable[[View, Clock], list[str]]
+Telling = Callable[[View, Clock], list[str]]
+"""A page of plain mode: the lines that tell it."""
 NOT_KNOWN = "not known yet"
 
 
@@ -34,12 +46,9 @@ def page_lines(
 
 def document_lines(documents: Sequence[Document]) -> list[str]:
     """Every document with its revision and code: what somebody must read comes first."""
-    groups: dict[tuple[str, ...], list[Document]] = {}
-    for document in documents:
-        groups.setdefault(document.changed_for, []).append(document)
+    groups = by_reader(documents)
     out = []
-    for who in sorted(groups, key=lambda who: (not who, who)):
-        those = groups[who]
+    for who, those in groups:
         many = f"{len(those)} document" + ("s" if len(those) != 1 else "")
         if who:
             out.append(f"CHANGED FOR {', '.join(who)}: {many}, to be read:")
@@ -48,6 +57,9 @@ def document_lines(documents: Sequence[Document]) -> list[str]:
         else:
             out.append(f"DOCUMENTS: {len(those)}, all as at everybody's last run:")
         out += [f"DOCUMENT: {_document(one)}" for one in those]
+    if out:
+        code = code_of_all(documents)
+        out.append(f"ALL DOCUMENTS: one code over all {len(documents)}, {code[:4]} {code[4:]}")
     return out
 
 
@@ -75,36 +87,24 @@ def _flights(view: View, clock: Clock) -> list[str]:
     return out
 
 
-def _step(line: Line) -> str:
-    return f"{line.number} {line.challenge}" if line.number else line.challenge
-
-
 def _open(view: View, clock: Clock) -> list[str]:
-    later = {line.key for line in view.put_off}
-    titles = {line.key: line.title for line in view.lists}
     out = []
-    for line in view.open_lines:
-        if line.key not in later:
-            title = titles.get(line.key.partition(".")[0], view.title)
-            # The label of the line, not the status beside a step: it is what the page is about.
-            what = shown("unmet") if line.status == "unmet" else "OPEN"
-            out.append(f"{what}: {title}, {_step(line)}")
-    out += [
-        f"PUT OFF: {_step(line)}" + (f", back {line.why}" if line.why else "")
-        for line in view.put_off
-    ]
-    out += [
-        "COMMANDER ACCEPTS: " + ", ".join(filter(None, (_step(line), line.answer, line.why)))
-        for line in view.accepted
-    ]
-    out += [f"DEFECT: {text}" for text in view.defects]
+    for line in open_now(view):
+        what = "NOT MET" if line.status == "unmet" else "OPEN"
+        out.append(f"{what}: {list_of(view, line)}, {step_text(line)}")
+    out += [f"PUT OFF: {text}" for text in put_off_texts(view)]
+    out += [f"COMMANDER ACCEPTS: {text}" for text in accepted_texts(view)]
+    grounded = grounding(view)
+    out += [f"{GROUNDED}: {text}" for text in grounded]
+    out += [f"DEFECT: {text}" for text in view.defects if text not in grounded]
     return out + [f"FLAG: {text}" for text in view.flags]
 
 
 def _snags(view: View, clock: Clock) -> list[str]:
+    """Snags and defects, each with when and where it came and what was read there."""
     return [
-        *(f"SNAG: {text}" for text in view.snags),
-        *(f"DEFECT: {text}" for text in view.defects),
+        f"{GROUNDED if one.grounding else one.kind.upper()}: {one.text}; {kept_where(one, clock)}"
+        for one in (*kept_of(view, "snag"), *kept_of(view, "defect"))
     ]
 
 
@@ -157,7 +157,7 @@ def _value(one: Figure) -> str:
     return f"{one.value} {one.unit}".strip() if one.value else NOT_KNOWN
 
 
-PAGES: dict[str, Page] = {
+PAGES: dict[str, Telling] = {
     "lists": _lists,
     "flights": _flights,
     "open items": _open,

@@ -11,7 +11,7 @@ from itertools import chain
 from typing import NamedTuple
 
 from runner.terminal.aside import Size
-from runner.terminal.commands import FUNCTION_KEYS, SHEETS
+from runner.terminal.commands import COMMAND_SHEETS, FUNCTION_KEYS
 from runner.terminal.keystate import MORE_KEY, Page
 from tests.gallery.stage import DEMO, Moment, Opening, Seat, moment_before, opened, played
 
@@ -73,7 +73,7 @@ def way_to(page: Page) -> tuple[str, ...]:
     for name, command in FUNCTION_KEYS.items():
         if command.page is page:
             return (name,)
-    for sheet, commands in enumerate(SHEETS):
+    for sheet, commands in enumerate(COMMAND_SHEETS):
         for number, command in enumerate(commands, 1):
             if command.page is page:
                 return (MORE_KEY, *"0" * sheet, str(number))
@@ -82,7 +82,7 @@ def way_to(page: Page) -> tuple[str, ...]:
 
 def pages_of_commands() -> tuple[Page, ...]:
     """The pages that a numbered command opens, in the order of the commands."""
-    named = (command.page for command in chain.from_iterable(SHEETS))
+    named = (command.page for command in chain.from_iterable(COMMAND_SHEETS))
     return tuple(dict.fromkeys(page for page in named if page is not Page.NONE))
 
 

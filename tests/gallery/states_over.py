@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from runner.terminal.commands import SHEETS
+from runner.terminal.commands import COMMAND_SHEETS
 from runner.terminal.keystate import DRILL_KEY, MORE_KEY, Page
 from tests.gallery.scenes import Opens, Scene, at, keys, pages_of_commands
 from tests.gallery.stage import loaded
@@ -192,7 +192,7 @@ def over() -> tuple[Scene, ...]:
                 at("before_start.throttle"),
                 (keys(MORE_KEY, *"0" * (number - 1)),),
             )
-            for number in range(1, len(SHEETS) + 1)
+            for number in range(1, len(COMMAND_SHEETS) + 1)
         ),
         Scene(
             "more-in-flight",

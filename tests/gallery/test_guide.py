@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from runner.terminal.commands import FUNCTION_KEYS, SHEETS
+from runner.terminal.commands import COMMAND_SHEETS, FUNCTION_KEYS
 from tests.gallery.guide import GUIDE, PICTURES, SHOWN, drawn, named
 
 AGAIN = "look at the change, then draw again: python tests/gallery/guide.py"
@@ -28,7 +28,7 @@ def test_it_names_function_keys_for_what_they_do() -> None:
 
 
 def test_every_command_that_it_writes_in_capitals_is_one() -> None:
-    labels = {command.label for sheet in SHEETS for command in sheet}
+    labels = {command.label for sheet in COMMAND_SHEETS for command in sheet}
     text = GUIDE.read_text(encoding="utf-8")
     for label in re.findall(r"`/` ([A-Z][A-Z ,]+)", text):
         assert label.strip() in labels, label

@@ -19,6 +19,7 @@ from runner.engine.effects import (
     Figure,
     FlightLine,
     Gauge,
+    KeptLine,
     Line,
     Listen,
     ListLine,
@@ -199,6 +200,13 @@ KEPT: dict[str, Any] = {
     "snags": ("vibration, left pedal",),
     "defects": ("Landing lamp out",),
     "flags": ("Oil temperature corrected behind a closed list",),
+    "kept": (
+        KeptLine(
+            "snag", "vibration, left pedal", 660_000, "Before start", ("Oil temperature 54 °C",)
+        ),
+        KeptLine("defect", "Landing lamp out", -1),
+        KeptLine("flag", "Oil temperature corrected behind a closed list", 720_000, "Start"),
+    ),
     "marks": (("take-off", 600_000), ("landing", 900_000)),
 }
 _OF_A_FLIGHT = (

@@ -5,13 +5,13 @@ from __future__ import annotations
 from types import ModuleType
 
 from runner.engine.effects import Prompt
-from runner.terminal.commands import AT_THE_END, FUNCTION_KEYS, SHEETS, label, local, words
+from runner.terminal.commands import AT_THE_END, COMMAND_SHEETS, FUNCTION_KEYS, label, local, words
 from runner.terminal.keystate import Page
 
 
 def test_every_command_does_one_thing_and_says_what() -> None:
-    commands = [command for sheet in SHEETS for command in sheet]
-    assert all(1 <= len(sheet) <= 9 for sheet in SHEETS)
+    commands = [command for sheet in COMMAND_SHEETS for command in sheet]
+    assert all(1 <= len(sheet) <= 9 for sheet in COMMAND_SHEETS)
     for command in commands:
         does = (bool(command.send), bool(command.line), command.page is not Page.NONE)
         assert sum(does) == 1
@@ -22,11 +22,11 @@ def test_every_command_does_one_thing_and_says_what() -> None:
 
 
 def test_a_command_is_called_by_what_it_does_now(fakes: ModuleType) -> None:
-    mark, hold = SHEETS[0][6], SHEETS[0][2]
+    mark, hold = COMMAND_SHEETS[0][6], COMMAND_SHEETS[0][2]
     assert label(mark, fakes.view()) == "MARK TAKE-OFF"
     assert label(mark, fakes.view(airborne=True)) == "MARK LANDING"
     assert words(hold, fakes.view(prompt=Prompt.STANDBY)) == "continue"
-    assert label(SHEETS[0][3], fakes.view()) == "PUT OFF"
+    assert label(COMMAND_SHEETS[0][3], fakes.view()) == "PUT OFF"
 
 
 def test_the_shells_own_words() -> None:

@@ -70,10 +70,49 @@ def test_the_crew_page_hands_over_and_takes_over(pad: Any) -> None:
 def test_a_correction_names_what_it_corrects(pad: Any) -> None:
     one = pad().key("/", "0", "6")
     assert one.state.page is Page.CORRECT
-    assert one.key("2").state.line == "correct Fuel selector "
+    assert one.key("1").state.line == "correct Fuel selector "
     assert one.key(*"54", "enter").sent == ["correct Fuel selector 54"]
-    assert pad().key("/", "0", "6", "1", "5", "4", "enter").sent == ["correction 54"]
-    assert pad(before=()).key("/", "0", "6", "2").state.line is None
+    nothing = pad(before=()).key("/", "0", "6")
+    assert nothing.state.page is Page.NONE
+    assert "NOTHING IS ANSWERED YET" in nothing.screen
+
+
+def test_the_last_answer_is_named_at_the_first_step_of_a_list_and_stands_once(
+    pad: Any, fakes: ModuleType
+) -> None:
+    first, _, last = fakes.view().before
+    one = pad(before=(), latest=last).key("/", "0", "6")
+    assert "1 Fuel selector (33), WAS BOTH" in one.screen
+    assert one.key("1").state.line == "correct Fuel selector "
+    keyed = last._replace(key="before_start.fuel")
+    one = pad(before=(first, keyed), latest=keyed).key("/", "0", "6")
+    assert one.screen.count("Fuel selector") == 1
+    assert "2 Seats and harness (31), WAS SECURE" in one.screen
+
+
+def test_what_is_read_back_is_corrected_by_its_name_and_value(pad: Any) -> None:
+    one = pad(prompt=Prompt.READ_BACK, read_back="1600", challenge="Engine RPM").key("/", "0", "6")
+    assert "1 Engine RPM (34), READ BACK 1600" in one.screen
+    assert one.key("1", "1", "5", "enter").sent == ["correction 15"]
+
+
+@pytest.mark.parametrize("size", [Size(40, 12), Size(80, 24), Size(120, 40)], ids=str)
+def test_a_run_for_the_wrong_aircraft_offers_no_way_on(
+    pad: Any, fakes: ModuleType, size: Size
+) -> None:
+    left = fakes.LISTS[3]._replace(status="not done", why="wrong aircraft")
+    ended = {"prompt": Prompt.CLOSED, "lists": (left,), "title": "", **fakes.KEPT}
+    one = pad(size, **ended)
+    assert "RUN ENDED: WRONG AIRCRAFT" in one.screen
+    assert "The placard is not that of G-TVSA. Nothing is carried over." in one.screen
+    for word in ("NEXT FLIGHT", "LISTS", "vibration", "Landing lamp", "PUT OFF"):
+        assert word not in one.screen
+    for digit in "123456789":
+        assert one.key(digit).sent == []
+        assert one.state.page is Page.NONE
+    assert one.key("/", "0", "0", "1").sent == []
+    assert "WRONG AIRCRAFT: THIS RUN HAS ENDED" in one.screen
+    assert one.key("+").sent == ["end of day"]
 
 
 def test_what_happened_by_number_and_maintenance_by_its_entry(pad: Any) -> None:

@@ -7,7 +7,7 @@ from types import ModuleType
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runner.engine.effects import Prompt, View
+from runner.engine.effects import KeptLine, Prompt, View
 from runner.terminal.aside import Aside, Size
 from runner.terminal.clock import Clock
 from runner.terminal.keystate import KeyState, Page
@@ -38,6 +38,7 @@ def of_texts(fakes: ModuleType, texts: list[str], prompt: Prompt) -> View:
         snags=tuple(texts),
         defects=tuple(texts),
         flags=tuple(texts),
+        kept=tuple(KeptLine("snag", text, 0, text) for text in texts),
         put_off=tuple(line._replace(challenge=text, why=text) for text in texts),
         figures=tuple(fakes.FIGURES[0]._replace(label=text) for text in texts),
         card=tuple(fakes.CARD[0]._replace(title=text) for text in texts),

@@ -74,11 +74,17 @@ def test_open_items_of_every_list(look: Any, fakes: ModuleType, size: Size) -> N
 @pytest.mark.parametrize("size", SIZES, ids=str)
 def test_snags_and_defects(look: Any, fakes: ModuleType, size: Size) -> None:
     many = tuple(f"something noticed at place number {n}" for n in range(1, 15))
-    seen = " ".join(look(Page.KEPT, size, **{**fakes.KEPT, "snags": many}))
+    snag, defect, flag = fakes.KEPT["kept"]
+    snags = (snag._replace(text=text) for text in many)
+    seen = " ".join(look(Page.KEPT, size, kept=(*snags, defect, flag)))
     assert "SNAGS, TO BE WRITTEN UP (14)" in seen
     for number, text in enumerate(many, 1):
         assert f"{number}. {text}" in seen
-    assert "1. Landing lamp out" in seen
+    assert "1. something noticed at place number 1 07:51 UTC, Before start, Oil temp" in seen
+    assert "1. Landing lamp out from an earlier run" in seen
+    assert "1. Oil temperature corrected behind a closed list 07:52 UTC, Start" in seen
+    grounded = look(Page.KEPT, size, kept=(defect._replace(grounding=True),))
+    assert "1. Landing lamp out: AIRCRAFT NOT TO BE FLOWN" in grounded[0]
     assert "NO SNAG AND NO DEFECT IS KEPT" in look(Page.KEPT, size)[0]
 
 

@@ -16,9 +16,9 @@ from runner.terminal.turning import (
     cut,
     ends_for,
     head,
+    in_sheets,
     numbers,
     pick,
-    sheets,
     told,
     turned,
 )
@@ -49,7 +49,7 @@ def test_every_row_stands_once_in_order_and_no_sheet_is_too_high(
         entry(f"e{n}", rows, pick=kind == "pick", must=must, heads=kind == "head", apart=apart)
         for n, (rows, kind, must, apart) in enumerate(made)
     ]
-    every = sheets(entries, height)
+    every = in_sheets(entries, height)
     assert all(len(sheet.rows) <= height for sheet in every)
     heads = {f"e{n}.{r}" for n, (rows, kind, _, _) in enumerate(made) if kind == "head"
              for r in range(rows)}  # fmt: skip
@@ -70,7 +70,7 @@ def test_a_digit_means_exactly_the_line_that_shows_it(
 ) -> None:
     entries = [entry(f"e{n}", rows, pick=kind == "pick") for n, (rows, kind, *_) in enumerate(made)]
     picks = [f"e{n}" for n, (_, kind, *_) in enumerate(made) if kind == "pick"]
-    every = sheets(entries, height)
+    every = in_sheets(entries, height)
     ends = cut(every).picks
     for number, sheet in enumerate(every):
         shown: dict[int, str] = {}
@@ -85,15 +85,15 @@ def test_a_digit_means_exactly_the_line_that_shows_it(
 
 
 def test_nine_lines_keep_their_numbers_and_more_are_numbered_in_even_rounds() -> None:
-    few = cut(sheets([pick(f"p{n}", 40) for n in range(9)], 5))
+    few = cut(in_sheets([pick(f"p{n}", 40) for n in range(9)], 5))
     assert few.picks == (5, 9)
     assert numbers(few.picks, 1, 7) == 6
     assert numbers(few.picks, 1, 2) is None
-    many = cut(sheets([pick(f"p{n}", 40) for n in range(12)], 20))
+    many = cut(in_sheets([pick(f"p{n}", 40) for n in range(12)], 20))
     assert many.picks == (6, 12)
     assert numbers(many.picks, 1, 2) == 7
     # less room divides a round and leaves every line its number
-    low = cut(sheets([pick(f"p{n}", 40) for n in range(12)], 4))
+    low = cut(in_sheets([pick(f"p{n}", 40) for n in range(12)], 4))
     assert low.picks == (4, 6, 10, 12)
     assert [numbers(low.picks, n, d) for n, d in ((1, 5), (1, 1), (2, 1), (3, 6))] == [
         4,
@@ -107,7 +107,7 @@ def test_nine_lines_keep_their_numbers_and_more_are_numbered_in_even_rounds() ->
 def test_a_heading_stands_with_its_first_line_and_again_where_its_lines_go_on() -> None:
     entries = [told("one", 20), told("two", 20), head("THOSE", 20)]
     entries += [told(f"line {n}", 20) for n in range(5)]
-    texts = [[row_text(row) for row in sheet.rows] for sheet in sheets(entries, 3)]
+    texts = [[row_text(row) for row in sheet.rows] for sheet in in_sheets(entries, 3)]
     assert texts[0] == ["one", "two"]
     assert texts[1] == ["THOSE", "line 0", "line 1"]
     assert texts[2][0] == "THOSE"
@@ -115,19 +115,19 @@ def test_a_heading_stands_with_its_first_line_and_again_where_its_lines_go_on() 
 
 def test_blank_rows_stand_only_where_they_make_no_more_sheets() -> None:
     entries = [told(f"line {n}", 20)._replace(apart=True) for n in range(3)]
-    assert [row_text(r) for r in sheets(entries, 5)[0].rows] == [
+    assert [row_text(r) for r in in_sheets(entries, 5)[0].rows] == [
         "line 0",
         "",
         "line 1",
         "",
         "line 2",
     ]
-    assert len(sheets(entries, 4)) == 1
-    assert [row_text(r) for r in sheets(entries, 4)[0].rows] == ["line 0", "line 1", "line 2"]
+    assert len(in_sheets(entries, 4)) == 1
+    assert [row_text(r) for r in in_sheets(entries, 4)[0].rows] == ["line 0", "line 1", "line 2"]
 
 
 def test_lines_that_must_be_read_count_on_the_sheet_of_their_last_row() -> None:
-    (first, second) = sheets([entry("long", 4, must=2)], 3)
+    (first, second) = in_sheets([entry("long", 4, must=2)], 3)
     assert (first.must, second.must) == (0, 2)
 
 
@@ -141,4 +141,4 @@ def test_without_a_screen_there_is_a_round_of_lines_a_sheet() -> None:
     assert ends_for(KeyState(), 12) == (6, 12)
     assert ends_for(KeyState(), 0) == (0,)
     assert ends_for(KeyState(cut=Cut((4, 8))), 8) == (4, 8)
-    assert sheets([], 5)[0].rows == ()
+    assert in_sheets([], 5)[0].rows == ()

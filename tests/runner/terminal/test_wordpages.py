@@ -60,7 +60,7 @@ def test_open_items_are_open_put_off_accepted_and_defective(full: View, clock: C
         "NOT MET: Start, 51 Left magneto drop",
         "PUT OFF: 12 Right side fuel drain, back before Rotor engagement",
         "PUT OFF: 28 Cabin heater",
-        "COMMANDER ACCEPTS: 36 Throttle, OPEN, Operation cannot wait",
+        "COMMANDER ACCEPTS: 36 Throttle, OPEN: Operation cannot wait",
         "DEFECT: Landing lamp out",
         "FLAG: Oil temperature corrected behind a closed list",
     ]
@@ -116,6 +116,13 @@ def test_drills_stand_in_their_order_and_memory_items_all_at_once(full: View, cl
     assert said("memory items", full, clock)[6] == "MEMORY ITEM 7: Rotor brake ON if turning"
 
 
+def test_a_snag_says_when_where_and_what_was_read(full: View, clock: Clock) -> None:
+    assert said("snags", full, clock) == [
+        "SNAG: vibration, left pedal; 07:51 UTC, Before start, Oil temperature 54 °C",
+        "DEFECT: Landing lamp out; from an earlier run",
+    ]
+
+
 def test_documents_that_somebody_must_read_come_first() -> None:
     one, two, three = (
         Document("Start", "6", "0a1b2c3d", ()),
@@ -128,6 +135,8 @@ def test_documents_that_somebody_must_read_come_first() -> None:
         "AS AT THE LAST RUN: 2 documents:",
         "DOCUMENT: Start, revision 6, code 0A1B 2C3D",
         "DOCUMENT: Taxi, revision 7, code AAAA BBBB",
+        # 0a1b2c3d11112222aaaabbbb by another program's SHA-256 (GNU coreutils)
+        "ALL DOCUMENTS: one code over all 3, 513F 8F97",
     ]
     assert document_lines((one,))[0] == "DOCUMENTS: 1, all as at everybody's last run:"
     assert document_lines(()) == []

@@ -11,13 +11,14 @@ from typing import NamedTuple
 from runner.engine.effects import View
 from runner.terminal.aside import Aside
 from runner.terminal.clock import Clock
-from runner.terminal.commands import FUNCTION_KEYS, SHEETS, label
+from runner.terminal.commands import COMMAND_SHEETS, FUNCTION_KEYS, label
 from runner.terminal.gauge import with_unit
 from runner.terminal.keyhelp import keys_here
 from runner.terminal.keystate import Command, KeyState, Page
 from runner.terminal.pagekeys import page_lines
-from runner.terminal.pages_day import documents_page, flights_page
-from runner.terminal.pages_kept import copy_page, crew_page, kept_page, open_page, valued
+from runner.terminal.pages_day import flights_page
+from runner.terminal.pages_first import documents_page
+from runner.terminal.pages_kept import copy_page, crew_page, kept_page, open_items_page, valued
 from runner.terminal.paperkeys import voucher
 from runner.terminal.rows import Row, Rows, Span, Tone, block, cells
 from runner.terminal.turning import Entry, pick, told
@@ -98,7 +99,10 @@ def _question(view: View, width: int) -> Rows:
 
 def more(view: View, sheet: int, width: int, height: int) -> Rows:
     """A sheet of the numbered commands: with their help, one a row, or in two columns."""
-    named = [(str(n), command, label(command, view)) for n, command in enumerate(SHEETS[sheet], 1)]
+    named = [
+        (str(n), command, label(command, view))
+        for n, command in enumerate(COMMAND_SHEETS[sheet], 1)
+    ]
     keys = {id(command): name.upper() for name, command in FUNCTION_KEYS.items()}
 
     def span(number: str, text: str, room: int) -> Span:
@@ -244,9 +248,9 @@ def _typed(keys: KeyState) -> Row:
 
 _READ = {
     Page.CREW: lambda view, clock, aside, width, height: crew_page(view, aside, width),
-    Page.OPEN: lambda view, clock, aside, width, height: open_page(view, width),
+    Page.OPEN: lambda view, clock, aside, width, height: open_items_page(view, width),
     Page.FLIGHTS: lambda view, clock, aside, width, height: flights_page(view, clock, width),
-    Page.KEPT: lambda view, clock, aside, width, height: kept_page(view, width),
+    Page.KEPT: lambda view, clock, aside, width, height: kept_page(view, clock, width),
     Page.COPY: copy_page,
     Page.DOCUMENTS: lambda view, clock, aside, width, height: documents_page(view, aside, width),
     Page.KEYS: _keys,
