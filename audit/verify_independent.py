@@ -130,6 +130,8 @@ def judge(log: Iterable[bytes], signers: str) -> str:
             head = sha256(raw).hexdigest()
     except Exception as error:  # whatever it is, the log is not closed
         return f"rejected: line {seq}: {error or type(error).__name__}"
+    if seq < 0:
+        return "torn: there is no line"
     if phase != "done":
         owing = [name for _, names in due.values() for name in names]
         return f"unclosed: {seq + 1} lines; owed by {', '.join(owing) or 'nobody yet'}"
