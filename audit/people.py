@@ -6,6 +6,7 @@ class with the same three members as `Signer`.
 """
 
 import base64
+import contextlib
 import os
 import re
 import unicodedata
@@ -69,11 +70,18 @@ class KeyFileSigner:
 
     def sign_bare(self, message: bytes) -> bytes:
         """The bare Ed25519 signature (64 bytes): for a signed note, a frame of its own."""
-        secret = self._passphrase(self.name) if callable(self._passphrase) else self._passphrase
-        private = _unlock(self.path, secret, self.name)
+        private = self._unlocked()
         if private.public_key().public_bytes_raw() != self.key:
             raise KeyFileError(f"{self.path}: the private key is not the one of {self.name}")
         return private.sign(message)
+
+    def _unlocked(self) -> Ed25519PrivateKey:
+        if not callable(self._passphrase):
+            return _unlock(self.path, self._passphrase, self.name)
+        # nobody is asked for the passphrase of a file that has none
+        with contextlib.suppress(WrongPassphrase):
+            return _unlock(self.path, None, self.name)
+        return _unlock(self.path, self._passphrase(self.name), self.name)
 
 
 def file_name(name: str) -> str:

@@ -18,6 +18,8 @@ from typing import Any
 
 import click
 
+from runner import cli_desk
+
 INTERRUPTED = 130
 LOOK_FOR_GARBAGE = 200_000
 """Objects made between two looks; the interpreter's own number is 700."""
@@ -270,6 +272,9 @@ def doctor(as_json: bool) -> int:
     from runner.commands.setting import doctor as look
 
     return look(dict(os.environ), as_json=as_json)
+
+
+cli_desk.add_to(cli)
 
 
 def main() -> None:
