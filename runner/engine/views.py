@@ -158,7 +158,7 @@ def view(table: Table, state: State) -> View:
         waiting_for = tuple(r for r in responders(draft, step) if r not in state.seen)
     return View(
         at=state.at, ask=state.ask, prompt=prompt, aircraft=table.title, operator=table.operator,
-        revision=table.revision, modes=state.modes, crew=state.crew, handling=state.handling,
+        revision=table.revision, modes=_modes(state), crew=state.crew, handling=state.handling,
         flight=state.flight, airborne=state.airborne, engine_running=state.engine,
         rotor_turning=state.rotor, title=flow.title if flow else "", flow=flow.id if flow else "",
         is_drill=state.drill is not None, section=_section(state, step) if step else "",
@@ -193,6 +193,11 @@ def view(table: Table, state: State) -> View:
         flights=tuple(days.flights(table, state, today)), card=tuple(days.card(table, today)),
         figures=tuple(figures(table, state)), kept=kept(table, state), latest=latest(table, state),
     )  # fmt: skip
+
+
+def _modes(state: State) -> tuple[str, ...]:
+    """The modes of the run, and that it has one list only: every screen must say so."""
+    return (*state.modes, "only") if state.only else state.modes
 
 
 def _at_hand(table: Table, state: State) -> list[tuple[str, str]]:

@@ -56,6 +56,8 @@ from runner.terminal.themes import (
 )
 from runner.terminal.voicekeys import voice_words
 
+AWAY, BAD_KEYS = "KEYS GO ELSEWHERE", "DEFAULT KEYS: FILE BAD"
+"""Bands of the keys, beside those of talking."""
 _TICK_S = 0.25
 _MOST_FAULTS = 8
 """So many faults with no screen drawn between them, two seconds of ticks, end the shell."""
@@ -173,8 +175,8 @@ class FullScreen:
 
     def _own_bands(self, now: int) -> tuple[str, ...]:
         """What is so of the keys for as long as it is so."""
-        away = ("KEYS GO ELSEWHERE",) if self._away else ()
-        bad = ("DEFAULT KEYS: FILE BAD",) if self._keymap.fault else ()
+        away = (AWAY,) if self._away else ()
+        bad = (BAD_KEYS,) if self._keymap.fault else ()
         return (*voice_words(self._keys, now), *away, *bad)
 
     def _key(self, name: str) -> None:

@@ -35,6 +35,7 @@ from runner.host.scripted import parse, read_script
 from runner.terminal.aside import Aside, Size
 from runner.terminal.attention import calls_due
 from runner.terminal.fullscreen import FullScreen
+from runner.terminal.keymap import Keymap
 from runner.terminal.keys import settle
 from runner.terminal.rows import Rows
 from runner.terminal.shell import Document
@@ -276,6 +277,14 @@ class Seat(FullScreen):
     def fails(self, fault: Exception) -> None:
         """A fault of the program reaches the screen."""
         self._fault(self._loop, {"exception": fault, "message": ""})
+
+    def looks_away(self) -> None:
+        """The terminal reports that it has lost the focus."""
+        self._focus(False)
+
+    def given(self, keymap: Keymap) -> None:
+        """The table of keys that this screen was opened with."""
+        self._keymap = keymap
 
     def _ticks(self) -> None:
         due = calls_due(self._view, self._keys.asked_at, self.run_.now())

@@ -61,6 +61,12 @@ def limits() -> tuple[Scene, ...]:
         ),
         Scene("unmet-emergency", "Only as an emergency", gust, ("copilot: 41", "affirm")),
         Scene(
+            "defect-noted",
+            "An emergency acceptance has noted a defect",
+            gust,
+            ("copilot: 41", "affirm", 'commander: accept emergency "fire on the apron"'),
+        ),
+        Scene(
             "unmet-waits",
             "A limit that is met by waiting",
             at("shutdown.cut_off_head"),
@@ -155,6 +161,30 @@ def limits() -> tuple[Scene, ...]:
         ),
         Scene("closing", "The end of a list, none open", at("fuel.fuel")),
         Scene("closing-open", "The end of a list, others of its group open", at("cabin.cabin")),
+        Scene(
+            "closing-refused",
+            "The closing call is refused not so",
+            at("fuel.fuel"),
+            ("copilot: not so",),
+        ),
+        Scene(
+            "closing-held",
+            "What was put off holds the end of its own list",
+            at("warm_up.oil_pressure"),
+            ("copilot: 84",),
+        ),
+        Scene(
+            "closing-held-not-met",
+            "What was put off is not so at the end of its own list",
+            at("warm_up.oil_pressure"),
+            ("copilot: 84", "copilot: not so"),
+        ),
+        Scene(
+            "closing-reopened",
+            "A correction at the end of a list opens one of its own steps",
+            at("warm_up.warm_up"),
+            ("copilot: correct hour meter not so",),
+        ),
         Scene(
             "turned-to",
             "Another list of the group",

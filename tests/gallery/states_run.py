@@ -10,6 +10,7 @@ from runner.engine.events import Recovered
 from runner.terminal.shell import Document
 from tests.gallery.scenes import Scene, Start, at, keys
 from tests.gallery.stage import CREW, Opening, Seat
+from tests.gallery.states_bands import bands
 
 PAPERS = (
     Document("Corvane C-4", "6", "5c1d77e0"),
@@ -120,6 +121,7 @@ def whole_run() -> tuple[Scene, ...]:
             ),
             (lost, "mixture rich"),
         ),
+        *bands(),
         Scene("after-stop-engine", "Taken up again: engine?", at("run_up.servos_off"), (stopped,)),
         Scene(
             "after-stop-rotor",

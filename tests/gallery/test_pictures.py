@@ -14,7 +14,10 @@ import pytest
 
 from audit.shapes import CREW_MODES, OTHER_MODES
 from runner.engine.effects import Prompt, Voice
+from runner.host.run import LOST
+from runner.terminal.fullscreen import AWAY, BAD_KEYS
 from runner.terminal.keystate import Page
+from runner.terminal.layout import IN_HAND
 from runner.terminal.parts import MODE_BANDS
 from runner.terminal.rows import text
 from tests.gallery.draw import LOOKS, PICTURES, Taken, gallery, scenes, stale
@@ -67,8 +70,10 @@ def test_every_page_has_a_picture() -> None:
 
 
 def test_every_band_has_a_picture_at_every_size() -> None:
-    words = {MODE_BANDS[mode] for mode in (*CREW_MODES, *OTHER_MODES)} - {""}
-    words |= {"IN FLIGHT", "RECORDING LOST, LIST CONTINUES"}
+    """Whatever the program can put up: of the run's modes, of its state, of the keys."""
+    modes = {MODE_BANDS[mode] for mode in (*CREW_MODES, *OTHER_MODES)} - {""}
+    assert modes | {MODE_BANDS["only"]} == set(MODE_BANDS.values()) - {""}
+    words = {*MODE_BANDS.values(), *IN_HAND, "IN FLIGHT", LOST, AWAY, BAD_KEYS} - {""}
     for size in SIZES:
         seen = {word for one in gallery() if one.size == size for word in words if _says(one, word)}
         assert seen == words, size

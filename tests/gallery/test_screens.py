@@ -12,7 +12,6 @@ from itertools import pairwise
 from runner.engine.effects import Prompt
 from runner.terminal.aside import Size
 from runner.terminal.clock import Clock
-from runner.terminal.keys import takes_number
 from runner.terminal.keystate import Page
 from runner.terminal.layout import cut_of, screen
 from runner.terminal.pagekeys import lines
@@ -72,9 +71,33 @@ def test_what_answers_stands_whole(one: Taken) -> None:
         assert flat(view.gauge.limit) in seen(one)
     elif not view.options:
         assert flat(view.response) in seen(one)
-    behind = takes_number(view, one.aside.listen)
     for number, option in enumerate(view.options, 1):
-        assert flat(option if behind else f"{number} {option}") in seen(one)
+        # Also behind the key that opens them: the digit that will mean it stands before it.
+        assert flat(f"{number} {option}") in seen(one)
+
+
+NOTED = ("NOTED, DEFECT: ", "NOTED, SNAG: ")
+
+
+def noted(one: Taken) -> list[str]:
+    """The defects and snags that the last event kept."""
+    texts = [said.text for said in one.aside.messages if said.text.startswith(NOTED)]
+    return [text.partition(": ")[2] for text in texts]
+
+
+@each(lambda one: on_list(one) and bool(noted(one)))
+def test_what_an_event_noted_stands_there(one: Taken) -> None:
+    """It is kept for the technical log: the crew must see that it was, and what; on a station the
+    item itself says that it is a fault."""
+    for text in noted(one):
+        item = flat(text.partition(":")[0])
+        fault = re.search(rf"\d {re.escape(item)}[^0-9]*\bFAULT: NOT SO", seen(one))
+        assert flat(text) in seen(one) or (fault and one.view.prompt is Prompt.STATION)
+
+
+def test_a_defect_and_a_snag_that_were_just_noted_have_pictures() -> None:
+    texts = [said.text for one in gallery() if on_list(one) for said in one.aside.messages]
+    assert all(any(text.startswith(kind) for text in texts) for kind in NOTED)
 
 
 @each(asked)

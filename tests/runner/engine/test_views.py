@@ -43,3 +43,11 @@ def test_where_discontinuing_leads_is_named_by_what_turns() -> None:
     assert view(run.table, run.run.state).way_out == "Switches and fuel off"
     run = until(Crew("corvane_c4", only="engage", mode="solo"), "engage.drain")
     assert view(run.table, run.run.state).way_out == "Shutdown"
+
+
+def test_a_run_of_one_list_says_so_among_its_modes() -> None:
+    alone = Crew("corvane_c4", only="engage", mode="solo")
+    assert view(alone.table, alone.run.state).modes == ("solo", "only")
+    assert alone.run.state.modes == ("solo",)
+    whole = Crew("corvane_c4", mode="solo")
+    assert view(whole.table, whole.run.state).modes == ("solo",)
