@@ -172,10 +172,9 @@ def settle(keys: KeyState, view: View, now: int) -> KeyState:
         return keys._replace(sent=False)
     note = f"A NEW CALL CAME: TYPED {keys.typed} DROPPED" if keys.typed else ""
     page = Page.NONE if keys.page in ASK_BOUND else keys.page
-    keys = placed(keys, view)
+    keys = placed(keys._replace(page=page), view)
     return keys._replace(
-        ask=view.ask, asked_at=now, typed="", early=False, sent=False, note=note, page=page,
-        denied=False,
+        ask=view.ask, asked_at=now, typed="", early=False, sent=False, note=note, denied=False
     )  # fmt: skip
 
 

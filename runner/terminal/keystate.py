@@ -113,8 +113,10 @@ class KeyState(NamedTuple):
     that its sheet begins with, so that the same lines stay in view when the room for them changes.
 
     `place` and `sheet`: the page of the question itself and the sheet of it that is shown; `read`:
-    how many of its lines that must be read have been shown; `cut`: the sheets of what is on the
-    screen, which a shell puts there before each key; `first`: the first card number on paper."""
+    how many of its lines that must be read have been shown; `flight`: the flight that is on;
+    `begins`: the page of the flights lies there by itself, as a flight begins; `cut`: the sheets of
+    what is on the screen, which a shell puts there before each key; `first`: the first card number
+    on paper."""
 
     ask: int = -1
     asked_at: int = LONG_AGO
@@ -129,6 +131,8 @@ class KeyState(NamedTuple):
     sheet: int = 0
     sheet_at: int = LONG_AGO
     read: int = 0
+    flight: int = 0
+    begins: bool = False
     cut: Cut = Cut()
     first: str = ""
     reason: str = ""
@@ -166,7 +170,9 @@ def open_page(keys: KeyState, page: Page, now: int) -> KeyState:
 def shut(keys: KeyState) -> KeyState:
     """The state with the list in view again; card numbers typed on a page are dropped with it."""
     typed = "" if keys.page in (Page.PAPER, Page.PAPER_SURE) else keys.typed
-    return keys._replace(page=Page.NONE, offset=0, lines=None, reason="", first="", typed=typed)
+    return keys._replace(
+        page=Page.NONE, offset=0, lines=None, begins=False, reason="", first="", typed=typed
+    )
 
 
 def send(keys: KeyState, text: str, ask: int) -> Result:

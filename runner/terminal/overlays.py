@@ -16,7 +16,7 @@ from runner.terminal.gauge import with_unit
 from runner.terminal.keyhelp import keys_here
 from runner.terminal.keystate import Command, KeyState, Page
 from runner.terminal.pagekeys import page_lines
-from runner.terminal.pages_day import flights_page
+from runner.terminal.pages_day import flights_page, skipped
 from runner.terminal.pages_first import documents_page
 from runner.terminal.pages_kept import copy_page, crew_page, kept_page, open_items_page, valued
 from runner.terminal.paperkeys import voucher
@@ -64,6 +64,8 @@ class Laid(NamedTuple):
 def laid(view: View, clock: Clock, aside: Aside, width: int, height: int) -> Laid:
     """The page that stands over the list."""
     page = aside.keys.page
+    if aside.keys.begins:
+        return _begins(view, clock, aside, width)
     make = _READ.get(page)
     if make is not None:
         return Laid(TITLES[page], Tone.STRONG, (), make(view, clock, aside, width, height))
@@ -80,6 +82,13 @@ def laid(view: View, clock: Clock, aside: Aside, width: int, height: int) -> Lai
         for line in page_lines(aside.keys, view, aside.listen)
     ]
     return Laid(title, tone, always, entries or [told("NOTHING HERE", width)])
+
+
+def _begins(view: View, clock: Clock, aside: Aside, width: int) -> Laid:
+    """What a flight skips as it begins."""
+    goes_on = block(f"{_plus(aside)} GOES ON, AND ANSWERS NOTHING", width)
+    title = f"FLIGHT {view.flight}: DONE, STILL VALID"
+    return Laid(title, Tone.STRONG, goes_on, skipped(view, clock, width))
 
 
 def _question(view: View, width: int) -> Rows:

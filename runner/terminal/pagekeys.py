@@ -126,6 +126,9 @@ def on_page(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> R
         return open_line(keys, key, now, view), None
     if key in NOT_SO_KEYS:
         return shut(keys), None
+    if keys.begins and key in ACCEPT_KEYS:
+        # It stands for no answer, and the same key at once after it is none either.
+        return shut(keys)._replace(answer_at=now), None
     if key in TURN_KEYS:
         starts = _starts(keys, len(page_lines(keys, view, listen)))
         sheet = turned(sheet_at(starts, keys.offset), len(starts), key == "pageup")

@@ -100,6 +100,15 @@ def flights_page(view: View, clock: Clock, width: int) -> list[Entry]:
     return out
 
 
+def skipped(view: View, clock: Clock, width: int) -> list[Entry]:
+    """The lists that this flight does not ask, one a row: when each was done."""
+    return [
+        Entry(led(line.title, f"DONE {clock.utc(line.closed_at)}", width, Tone.TEXT))
+        for line in view.lists
+        if line.status == "still valid"
+    ]
+
+
 def _lists_of_flight(flight: FlightLine, clock: Clock, width: int) -> list[Entry]:
     """The lists of a flight below what they have in common: how they stand, and until what."""
     groups: dict[tuple[int, str], list[ListLine]] = {}

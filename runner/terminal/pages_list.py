@@ -1,8 +1,8 @@
 """The questions of a list that are pages of their own: station, memory items, standby.
 
-Rules: the items of a station keep their order and their numbers, open ones stand in capitals with
-what is expected, the others say in a word how they stand; memory items stand all at once, as large
-as the height allows; standby says where the list is held and for how long.
+Rules: the items of a station keep their order and their numbers, open ones stand in bold capitals
+with what is expected, the others with their answer or a word how they stand; memory items stand all
+at once, as large as the height allows; standby says where the list is held and for how long.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ def station_count(view: View) -> str:
 
 
 def station_entries(view: View, width: int, height: int) -> list[Entry]:
-    """The items of a station; where the rows are short a ticked one says only that it is."""
+    """The items of a station; a ticked one has its answer always, and the word where all fit."""
     whole = [_item(line, width, True) for line in view.items]
     rows = sum(len(entry.rows) for entry in whole)
     if rows <= height:
@@ -37,17 +37,20 @@ def station_entries(view: View, width: int, height: int) -> list[Entry]:
 
 
 def _item(line: Line, width: int, whole: bool) -> Entry:
+    """Open: bold capitals through to the right edge, as on the card. Passed: small, the answer at
+    once behind its item. Two shapes, so that without colour neither is taken for the other."""
     room = max(1, width - 2)
     if line.status == "open":
-        rows = led(line.challenge.upper(), line.expected, room, Tone.STRONG)
+        rows = led(line.challenge.upper(), line.expected, room, Tone.BIG)
         return Entry(rows, pick=True, apart=True)
     word = WORDS.get(line.status, line.status.upper())
     why = f": {line.why.upper()}" if line.why else ""
-    tone = Tone.SMALL if line.status in PASSED else Tone.CAUTION
-    said = f"{line.answer}, {word}" if whole and line.answer else f"{word}{why}"
-    if line.status not in PASSED:
-        said = f"{line.expected}? {word}{why}" if line.expected else f"{word}{why}"
-    return Entry(led(line.challenge, said, room, tone), pick=True, apart=True)
+    if line.status in PASSED:
+        said = f"{line.answer}, {word}" if whole else line.answer
+        text = f"{line.challenge}: {said if line.answer else f'{word}{why}'}"
+        return Entry(block(text, room, Tone.SMALL, 4), pick=True, apart=True)
+    said = f"{line.expected}? {word}{why}" if line.expected else f"{word}{why}"
+    return Entry(led(line.challenge, said, room, Tone.CAUTION), pick=True, apart=True)
 
 
 def memory_entries(view: View, aside: Aside, width: int, height: int) -> list[Entry]:

@@ -2,8 +2,8 @@
 
 Rules: a sheet counts as read when it has stood on the screen for the guard's time, with nothing
 laid over it; the page counts as read when every line that must be read has stood; another question
-begins at its first sheet. What was read is counted in lines and not in sheets, so that another size
-of the terminal in between makes nothing read that was not.
+begins at its first sheet; a flight begins with what it skips. What was read is counted in lines and
+not in sheets, so that another size of the terminal in between makes nothing read that was not.
 """
 
 from __future__ import annotations
@@ -15,10 +15,22 @@ from runner.terminal.turning import turned
 
 def placed(keys: KeyState, view: View) -> KeyState:
     """The state at a question: another page begins at its first sheet, the same one stays."""
+    keys = _flight(keys, view)
     place = f"{view.prompt.value}, {view.flow}, {view.flight}"
     if place == keys.place:
         return keys
     return keys._replace(place=place, sheet=0, read=0)
+
+
+def _flight(keys: KeyState, view: View) -> KeyState:
+    """The state at the beginning of a flight: what it skips as still valid is shown before its
+    first question, over the list, and answers nothing."""
+    before, keys = keys.flight, keys._replace(flight=view.flight)
+    on_list = view.prompt not in (Prompt.FIRST_PAGE, Prompt.CLOSED)
+    skips = on_list and any(line.status == "still valid" for line in view.lists)
+    if not before or view.flight <= before or not skips or keys.page is not Page.NONE:
+        return keys
+    return keys._replace(page=Page.FLIGHTS, begins=True, offset=0)
 
 
 def stood(keys: KeyState, now: int, view: View) -> KeyState:

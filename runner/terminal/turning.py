@@ -139,7 +139,7 @@ def _numbered(rows: Rows, number: int) -> Rows:
     tone = rows[0][0].tone if rows and rows[0] else Tone.BIG
     out: list[Row] = []
     for position, row in enumerate(rows):
-        lead = Span(f"{key} ", tone, key) if not position else Span("  ", Tone.TEXT, key)
+        lead = Span("  " if position else f"{key} ", tone, key)
         out.append((lead, *(span._replace(key=key) for span in row)))
     return tuple(out)
 

@@ -27,8 +27,8 @@ def test_a_station_in_the_order_of_its_numbers(fakes: ModuleType, size: Size) ->
     seen = undotted(seen)
     assert "NOSE AND ENGINE BAY 7 OPEN OF 9" in seen
     for part in (
-        "1 Nose cowl latches SECURE, TICKED", "2 ENGINE OIL LEVEL ABOVE MINIMUM",
-        "3 Induction air screen CLEAR, TICKED", "5 Nose wheel tyre SERVICEABLE? FAULT",
+        "1 Nose cowl latches: SECURE, TICKED", "2 ENGINE OIL LEVEL ABOVE MINIMUM",
+        "3 Induction air screen: CLEAR, TICKED", "5 Nose wheel tyre SERVICEABLE? FAULT",
         "9 FORWARD FUEL DRAIN CLEAR", "FAULT -",
     ):  # fmt: skip
         assert part in seen
@@ -38,13 +38,41 @@ def test_a_station_in_the_order_of_its_numbers(fakes: ModuleType, size: Size) ->
     assert "[" not in seen
 
 
-def test_open_items_are_strong_and_ticked_ones_small(fakes: ModuleType) -> None:
+def test_open_items_are_bold_and_ticked_ones_small(fakes: ModuleType) -> None:
     view = fakes.view(prompt=Prompt.STATION, items=fakes.STATION)
     rows = screen(view, Clock(0, 0), Size(40, 12), Aside(listen=fakes.listen()))
     tones = {row_text(row)[:1]: {span.tone for span in row if span.text.strip()} for row in rows}
     assert tones["1"] == {Tone.SMALL}
-    assert tones["2"] == {Tone.STRONG}
+    assert tones["2"] == {Tone.BIG}
     assert tones["5"] == {Tone.CAUTION}
+
+
+def test_without_colour_a_ticked_item_has_another_shape_and_keeps_its_answer(
+    fakes: ModuleType,
+) -> None:
+    long = tuple(
+        line._replace(challenge=f"{line.challenge}, both sides") for line in fakes.STATION[:7]
+    )
+    view = fakes.view(prompt=Prompt.STATION, title="Nose", items=long)
+    for size in (Size(40, 12), Size(80, 24)):
+        seen = " ".join(fakes.every_sheet(view, size, Aside(listen=fakes.listen())))
+        assert "1 Nose cowl latches, both sides: SECURE" in seen
+        assert "3 Induction air screen, both sides: CLEAR" in seen
+    rows = [row_text(r) for r in screen(view, Clock(0, 0), Size(80, 24), Aside())]
+    ticked, opened = (next(r for r in rows if r.startswith(n)) for n in ("1 ", "2 "))
+    assert ticked.rstrip() == "1 Nose cowl latches, both sides: SECURE, TICKED"
+    assert opened.startswith("2 ENGINE OIL LEVEL, BOTH SIDES ....")
+    assert opened.endswith(". ABOVE MINIMUM")
+
+
+def test_the_rows_of_a_fault_are_one_block_from_the_edge(fakes: ModuleType) -> None:
+    fault = fakes.STATION[4]._replace(challenge="Nose wheel tyre and its slip mark")
+    view = fakes.view(prompt=Prompt.STATION, title="Nose", items=(fault,))
+    rows = screen(view, Clock(0, 0), Size(40, 12), Aside(listen=fakes.listen()))
+    first = next(n for n, row in enumerate(rows) if row_text(row).startswith("1 "))
+    assert "FAULT" in row_text(rows[first + 1])
+    for row in rows[first : first + 2]:
+        assert {span.tone for span in row} == {Tone.CAUTION}
 
 
 def test_a_press_on_an_item_is_its_number(fakes: ModuleType) -> None:

@@ -1,4 +1,4 @@
-"""The first page counts as read when every sheet that must be read has stood on the screen."""
+"""The first page counts as read when all of it has stood; a flight begins with what it skips."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 
 from runner.engine.effects import Prompt
 from runner.terminal.aside import Size
-from runner.terminal.keystate import GUARD_MS
+from runner.terminal.keystate import GUARD_MS, Page
 
 SMALL = Size(40, 12)
 PAGE: dict[str, Any] = {"prompt": Prompt.FIRST_PAGE, "unread": ("commander", "copilot")}
@@ -169,3 +169,48 @@ def test_a_station_of_more_than_nine_items_is_numbered_on_each_sheet(fakes: Modu
     one.ask(items=items[:12])
     assert "7 STANDS AT NO ITEM HERE" in one.key("7").screen
     assert len(one.sent) == 1
+
+
+NEXT: dict[str, Any] = {"ask": 8, "flight": 2}
+
+
+@pytest.mark.parametrize("size", [Size(40, 12), Size(80, 24), Size(120, 40)], ids=str)
+@pytest.mark.parametrize("key", ["+", " ", "-", "backspace"])
+def test_a_flight_begins_with_what_it_skips_and_a_key_that_answers_nothing(
+    fakes: ModuleType, size: Size, key: str
+) -> None:
+    pad = fakes.Pad(fakes.view(prompt=Prompt.CLOSED), size).key("1")
+    assert pad.sent == ["next flight"]
+    pad.ask(prompt=Prompt.ASKING, **NEXT)
+    undotted = " ".join(word for word in pad.screen.split() if set(word) != {"."})
+    assert "FLIGHT 2: DONE, STILL VALID + GOES ON, AND ANSWERS NOTHING" in undotted
+    assert "Documents and release DONE 07:40 UTC" in undotted
+    assert "Outside inspection" not in undotted
+    assert pad.key(key).sent == ["next flight"]
+    assert pad.state.page is Page.NONE
+    assert "ROTOR BRAKE" in pad.screen
+    if key in "+ ":
+        assert pad.key(key, after=900).sent == ["next flight"]
+        assert pad.key(key, after=2000).sent == ["next flight", "RELEASED"]
+
+
+def test_nothing_lies_over_a_flight_that_skips_nothing_or_was_resumed(fakes: ModuleType) -> None:
+    fresh = tuple(line for line in fakes.LISTS if line.status != "still valid")
+    pad = fakes.Pad(fakes.view(prompt=Prompt.CLOSED)).key("1")
+    pad.ask(prompt=Prompt.ASKING, lists=fresh, **NEXT)
+    assert pad.state.page is Page.NONE
+    assert fakes.Pad(fakes.view(**NEXT)).state.page is Page.NONE
+
+
+def test_the_page_of_the_flights_is_whole_when_it_is_asked_for(fakes: ModuleType) -> None:
+    pad = fakes.Pad(fakes.view(prompt=Prompt.CLOSED)).key("1").ask(prompt=Prompt.ASKING, **NEXT)
+    pad.key("-").key("/", "pageup", "2")
+    assert pad.state.page is Page.FLIGHTS
+    assert "FLIGHTS OF THE DAY" in pad.screen
+    assert "GOES ON" not in pad.screen
+
+
+def test_a_drill_opens_over_what_a_flight_skips(fakes: ModuleType) -> None:
+    pad = fakes.Pad(fakes.view(prompt=Prompt.CLOSED)).key("1").ask(prompt=Prompt.ASKING, **NEXT)
+    assert pad.key("*").state.page is Page.DRILLS
+    assert "1 Fire in start" in pad.screen
