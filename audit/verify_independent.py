@@ -25,7 +25,7 @@ MAY = {"empty": "open", "opening": "open-sig", "running": "event attach resume r
 MAY |= {"closing": "close-sig resume", "done": ""}
 AT = '="((?:[0-9]{2}){4,7})Z"'
 ROW = r'^"([^"*?!]+)" namespaces="([^"*?!]+)"'
-ROW += rf"(?:,valid-after{AT})?(?:,valid-before{AT})? ssh-ed25519 (\S+)$"
+ROW += rf"(?:,valid-after{AT})?(?:,valid-before{AT})? ssh-ed25519 (\S+)(?!.* revoked=)(?: .*)?$"
 
 
 def need(holds: object, what: str) -> None:

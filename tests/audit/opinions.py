@@ -25,7 +25,7 @@ SHELL = AUDIT / "verify.sh"
 # what the docstring of verify_independent.py says that it does not check: shapes, characters,
 # clocks, roles, and what is beside the log
 UNCHECKED = {"shape", "profile", "stamp", "name", "roster", "document", "approval"}
-UNCHECKED |= {"attachment", "residue"}
+UNCHECKED |= {"attachment", "residue", "checkpoint", "countersign"}
 # the same of verify.sh
 UNCHECKED_BY_SHELL = UNCHECKED | {"weak-key", "acceptance"}
 

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from audit.trust import revoke_key, trust_key
 from audit.verify import verify
 from tests.audit.forged_to_the_end import BROKEN, GOOD
 from tests.audit.helpers import START_MS, Forge, Person, check, full_log, trust_in
@@ -127,6 +128,22 @@ def test_who_is_trusted_when_and_for_what(crew: list[Person]) -> None:
         "",
     ):
         assert ask_python(log, bad).startswith("untrusted: ")
+
+
+def test_a_revoked_key_makes_nobody_trusted_without_a_witness(
+    tmp_path: Path, crew: list[Person]
+) -> None:
+    log = Forge(crew).open().close().log
+    signers = tmp_path / "allowed_signers"
+    for person in crew:
+        trust_key(signers, person.name, person.public_line)
+    good = signers.read_text("utf-8")
+    assert ask_python(log, good).startswith("closed")
+    commented = good.replace("\n", " of the survey\n")
+    assert ask_python(log, commented).startswith("closed")
+    signers.write_text(commented, "utf-8")
+    revoke_key(signers, crew[0].name, "20300101000000Z")
+    assert ask_python(log, signers.read_text("utf-8")) == f"untrusted: {crew[0].name}"
 
 
 def test_no_small_order_key_and_no_second_encoding_is_taken() -> None:

@@ -16,6 +16,7 @@ from typing import NamedTuple
 
 import pytest
 
+from audit.trust import revoke_key, trust_key
 from audit.verify import verify
 from tests.audit.forged_to_the_end import BROKEN, GOOD
 from tests.audit.helpers import START_MS, Forge, Person, trust_in
@@ -139,6 +140,17 @@ def test_who_is_trusted_when(tmp_path: Path, crew: list[Person]) -> None:
         assert (answer.split(":")[0], code) == (result, 0 if result == "closed" else 1)
         with log.open("rb") as stream:
             assert verify(stream, level="full", trust=trust).result == result
+
+
+def test_a_revoked_key_makes_nobody_trusted_without_a_witness(
+    tmp_path: Path, crew: list[Person]
+) -> None:
+    log, signers = tmp_path / "run.jsonl", tmp_path / "allowed_signers"
+    log.write_bytes(Forge(crew).open().close().log)
+    for person in crew:
+        trust_key(signers, person.name, person.public_line)
+    revoke_key(signers, crew[0].name, "20300101000000Z")
+    assert ask_shell(log, signers) == (f"untrusted: {crew[0].name} {crew[0].name}", 1)
 
 
 def test_misuse(tmp_path: Path) -> None:
