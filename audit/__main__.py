@@ -16,7 +16,7 @@ import orjson
 from audit import receipt, together
 from audit.chain import distinct
 from audit.errors import AuditError, Negative
-from audit.trust import Trust
+from audit.trust import Trust, Witnessed
 from audit.verify import LEVELS, verify
 
 
@@ -66,8 +66,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     asked = _arguments().parse_args(arguments)
     also = frozenset(filter(None, asked.also.split(",")))
     try:
-        trust = _trust(asked.trust)
         receipts = [receipt.given(text) for text in asked.receipt]
+        trust = _trust(asked.trust, [one.witnessed for one in receipts])
         logs = distinct(asked.paths)
         if not logs:
             print(f"there is no log in {', '.join(map(str, asked.paths))}", file=sys.stderr)
@@ -97,12 +97,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 0 if good else 1
 
 
-def _trust(path: Path | None) -> Trust:
+def _trust(path: Path | None, witnessed: Sequence[Witnessed]) -> Trust:
     if path is not None:
-        return Trust.read(path)
+        return Trust.read(path, witnessed)
     path = default_trust()
     if path.exists():
-        return Trust.read(path)
+        return Trust.read(path, witnessed)
     print(f"nobody is trusted: there is no {path}, and --trust was not given", file=sys.stderr)
     return Trust()
 

@@ -19,6 +19,7 @@ from audit.line import Line
 from audit.reader import pieces
 from audit.shapes import RUN_ID
 from audit.stamps import parse_wall, wall_text
+from audit.trust import Witnessed
 
 MARK = "LATCHWORD/1/"
 _STATES = {"CLOSED": True, "OPEN": False}
@@ -48,6 +49,11 @@ class Receipt(NamedTuple):
             wall_text(self.wall_ms), self.head.upper(),
         )  # fmt: skip
         return MARK + "/".join(fields)
+
+    @property
+    def witnessed(self) -> Witnessed:
+        """What its keeper is a witness of."""
+        return Witnessed(self.head, self.wall_ms)
 
     @property
     def text(self) -> str:

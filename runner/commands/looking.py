@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ from audit.line import parse
 from audit.reader import pieces
 from audit.receipt import Receipt, given
 from audit.stamps import wall_text
-from audit.trust import Trust
+from audit.trust import Trust, Witnessed
 from audit.verify import verify
 from runner.commands.running import Options, folders
 from runner.commands.signing import say
@@ -38,14 +39,14 @@ def verify_logs(
     receipts: tuple[str, ...] = (), *, as_json: bool,
 ) -> int:  # fmt: skip
     """Verifies logs, or all logs of folders, and what they come to together."""
-    allowed = trusted(trust)
+    kept = [given(text) for text in receipts]
+    allowed = trusted(trust, [one.witnessed for one in kept])
     wanted = frozenset(part.strip() for part in also.split(",") if part.strip())
     known = {"demonstration", "draft", "rehearsal", "scripted", "solo"}
     if wanted - known:
         raise PlaceFault(
             f"--also {', '.join(sorted(wanted - known))}: allowed are {', '.join(sorted(known))}", 2
         )
-    kept = [given(text) for text in receipts]
     logs = distinct(paths)
     if not logs:
         raise PlaceFault(f"there is no log in {', '.join(map(str, paths))}")
@@ -75,13 +76,13 @@ def _together(paths: tuple[Path, ...], receipts: list[Receipt], *, as_json: bool
     return not seen.findings
 
 
-def trusted(path: Path | None) -> Trust:
+def trusted(path: Path | None, witnessed: Sequence[Witnessed] = ()) -> Trust:
     """The allowed signers of a file, or of this machine; nobody, and that is said, without one."""
     if path is not None:
-        return Trust.read(path)
+        return Trust.read(path, witnessed)
     own = places.trust_file()
     if own.exists():
-        return Trust.read(own)
+        return Trust.read(own, witnessed)
     print(
         f"nobody is trusted: there is no {own}; trust a key: latchword keys trust NAME",
         file=sys.stderr,

@@ -4,7 +4,10 @@ import ast
 import re
 from pathlib import Path
 
-from audit import canonical, line, shapes, sshsig
+from audit import canonical, countersign, line, receipt, shapes, sshsig
+from audit.fleet import proofs
+from audit.fleet.checkpoint import FOLDER, SUFFIX
+from audit.fleet.index import LEAVES
 from audit.verdict import RESULTS
 from audit.verify import LEVELS
 
@@ -51,3 +54,23 @@ def test_words_and_limits_are_the_codes() -> None:
     assert "at most 32 levels" in TEXT
     assert canonical.HEARD_LIMIT == 200
     assert "at most 200 characters" in TEXT
+
+
+def test_the_codes_of_logs_taken_together_are_listed_and_no_other() -> None:
+    given = set()
+    for name in ("chain", "receipt", "fleet/index"):
+        for node in ast.walk(ast.parse((AUDIT / f"{name}.py").read_text("utf-8"))):
+            if isinstance(node, ast.Call) and ast.unparse(node.func) == "Finding":
+                given.add(ast.literal_eval(node.args[0]))
+    part = TEXT.partition("## Logs taken together")[2].partition("## ")[0]
+    listed = re.findall(r"^\| `([a-z]+)` \|", part, re.MULTILINE)
+    assert sorted(listed) == sorted(given)
+
+
+def test_the_words_of_witnesses_are_the_codes() -> None:
+    assert f"    {receipt.MARK}DEVICE/RUN/RUN_SEQ/LINE/STATE/TIME/HEAD" in TEXT
+    assert f"`<run>{countersign.SUFFIX}`" in TEXT
+    assert f"1 to {countersign.LONGEST_NOTE} characters" in TEXT
+    for word in (*countersign.VERDICTS, proofs.CONSISTENCY, f"{FOLDER}/{LEAVES}"):
+        assert f"`{word}`" in TEXT
+    assert f"`{FOLDER}/*{SUFFIX}`" in TEXT

@@ -192,6 +192,15 @@ def test_the_proofs_of_the_rfcs_own_example_have_its_shape() -> None:
     assert tree.consistency_proof(6, seven) == [i, j, k]
 
 
+def test_the_border_between_two_hashes_cannot_be_moved() -> None:
+    """The same bytes under a node, parted elsewhere: only the lengths tell."""
+    a, b, head = HASHES[0], HASHES[1], ROOTS[1]
+    with pytest.raises(FleetError, match="32 bytes"):
+        tree.check_inclusion(0, 2, a + b[:1], [b[1:]], head)
+    with pytest.raises(FleetError, match="32 bytes"):
+        tree.check_consistency(1, 2, a + b[:1], head, [b[1:]])
+
+
 def test_from_an_empty_tree_nothing_is_proven() -> None:
     for proof in ([], [HASHES[0]]):
         with pytest.raises(FleetError, match="no leaves"):

@@ -135,3 +135,16 @@ def test_a_fleet_command_that_is_none_gets_the_nearest(command: Command) -> None
     said = command("fleet", "chekpoint", "x")
     assert said.code == 2
     assert "Did you mean checkpoint?" in said.err
+
+
+def test_a_checkpoint_that_cannot_be_read_keeps_nobody_from_flying(
+    command: Command, log: Path, key: Path, short: str, script: Script
+) -> None:
+    command("fleet", "checkpoint", log.parent, "--key", key, "--origin", ORIGIN)
+    (at,) = (log.parent / "fleet").glob("*.checkpoint")
+    at.write_text(at.read_text("utf-8")[:-9], "utf-8")
+    said = command("run", short, "--answers", script(*DAY))
+    assert said.code == 0
+    assert "the fleet's checkpoint is left out: " in said.err
+    newest = next(path for path in log.parent.glob("*.jsonl") if path != log)
+    assert json.loads(newest.read_bytes().splitlines()[0])["body"]["data"]["checkpoint"] is None
