@@ -11,17 +11,12 @@ from runner.terminal.aside import Aside, Message
 from runner.terminal.clock import Clock
 from runner.terminal.fill import NEVER, Part
 from runner.terminal.rows import Tone, block
+from runner.terminal.saidlines import labelled
 
 RUNS = ("CLOCK RUNS", "WAIT RUNS")
 """That something runs is said by its time left, which stands there from then on."""
-MESSAGE_LABELS = {
-    Voice.ECHO: "HEARD",
-    Voice.REFUSED: "REFUSED",
-    Voice.TIMER: "TIME",
-    Voice.CAUTION: "CAUTION",
-    Voice.REMARK: "NOTE",
-    Voice.READ_BACK: "READ BACK",
-}
+UNLABELLED = (Voice.OUTCOME, Voice.STATUS, Voice.DRILL)
+"""What says itself what it is; the screen has no room for more."""
 
 
 def message_parts(view: View, aside: Aside, clock: Clock, width: int) -> list[Part]:
@@ -47,7 +42,7 @@ def message_parts(view: View, aside: Aside, clock: Clock, width: int) -> list[Pa
     told = (view.read_back, view.unmet_why, view.blocked)
     for said in aside.messages:
         if said.text not in told and not _stands_already(said, view):
-            add("said", _label(said, view), _tone(said), _yields(said, view, unmet))
+            add("said", _label(said), _tone(said), _yields(said, view, unmet))
     if view.drill_hint and not _names(view, aside):
         over = any(one.over and not one.muted for one in view.running)
         text = f"DRILL FOR THIS: {view.drill_hint}"
@@ -116,15 +111,8 @@ def _reads(view: View) -> bool:
     return view.gauge is not None and bool(view.gauge.value)
 
 
-def labelled(name: str, said: str) -> str:
-    """A text behind its label, unless it begins with it."""
-    return said if not name or said.upper().startswith(f"{name}:") else f"{name}: {said}"
-
-
-def _label(said: Message, view: View) -> str:
-    if said.kind is Voice.READ_BACK and not view.read_back:
-        return said.text  # what was corrected is told, nothing is asked
-    return labelled(MESSAGE_LABELS.get(said.kind, ""), said.text)
+def _label(said: Message) -> str:
+    return said.text if said.kind in UNLABELLED else labelled(said.kind, said.text)
 
 
 def _tone(said: Message) -> Tone:
