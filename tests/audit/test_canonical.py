@@ -46,6 +46,36 @@ def test_spelling_is_the_one_of_rfc_8785(value: Any) -> None:
     assert canonical.read(spelled) == value
 
 
+def test_the_example_of_rfc_8785() -> None:
+    """Sections 3.2.2 and 3.2.4, typed from memory; the bytes of 3.2.4 judge the oracle too.
+
+    The example is outside our profile by its decimals and its control characters, and both are
+    refused by name; what is left of it is spelled as there.
+    """
+    text = (
+        '{"numbers": [333333333.33333329, 1E30, 4.50, 2e-3, 0.000000000000000000000000001],'
+        ' "string": "\\u20ac$\\u000F\\u000aA\'\\u0042\\u0022\\u005c\\\\\\"\\/",'
+        ' "literals": [null, true, false]}'
+    )
+    value = json.loads(text)
+    published = bytes.fromhex(
+        "7b226c69746572616c73223a5b6e756c6c2c747275652c66616c73655d2c226e"
+        "756d62657273223a5b3333333333333333332e333333333333332c31652b3330"
+        "2c342e352c302e3030322c31652d32375d2c22737472696e67223a22e282ac24"
+        "5c75303030665c6e4127425c225c5c5c5c5c222f227d"
+    )
+    assert rfc8785.dumps(value) == published
+    for part in (value["numbers"], value["string"]):
+        with pytest.raises(Fault) as caught:
+            canonical.check(part)
+        assert caught.value.code == "profile"
+    inside = {"literals": value["literals"], "string": value["string"].replace("\x0f\n", "")}
+    canonical.check(inside)
+    # the same bytes, without the numbers and without the two control characters
+    left = published.replace(b'"numbers":' + rfc8785.dumps(value["numbers"]) + b",", b"")
+    assert canonical.spell(inside) == left.replace(b"\\u000f\\n", b"")
+
+
 @given(st.text())
 def test_text_is_allowed_exactly_by_the_rule(text: str) -> None:
     if _in_profile(text):

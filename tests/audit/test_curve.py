@@ -1,8 +1,10 @@
 """Ed25519: published vectors, and the keys that must never be trusted.
 
 Vectors: `cryptography_vectors` (asymmetric/Ed25519/sign.input, the list published with the scheme,
-and RFC 8032 section 7.1, quoted below). Small order: computed here from the curve's equation
-(RFC 8032 section 5.1), not from a list.
+and RFC 8032 section 7.1, quoted below). Small order and other encodings: computed here from the
+curve's equation (RFC 8032 section 5.1), not from a list. Of the kinds of cases that Project
+Wycheproof lists for Ed25519 (its files are in no package used here) those below are made here:
+signatures of another length, S not reduced, R in another encoding, R or S zero.
 """
 
 import cryptography_vectors
@@ -112,7 +114,7 @@ def test_made_keys_are_taken() -> None:
         curve.check_public_key(Ed25519PrivateKey.generate().public_key().public_bytes_raw())
 
 
-def _published() -> list[tuple[bytes, bytes, bytes, bytes]]:
+def published() -> list[tuple[bytes, bytes, bytes, bytes]]:
     vectors = []
     with cryptography_vectors.open_vector_file("asymmetric/Ed25519/sign.input", "r") as stream:
         for row in stream:
@@ -122,7 +124,7 @@ def _published() -> list[tuple[bytes, bytes, bytes, bytes]]:
 
 
 def test_published_vectors_verify_and_their_changes_do_not() -> None:
-    vectors = _published()
+    vectors = published()
     assert len(vectors) == 1024
     for number, (secret, key, message, signature) in enumerate(vectors):
         curve.check_public_key(key)
@@ -151,3 +153,31 @@ def test_a_signature_with_s_beyond_the_order_is_refused() -> None:
     order = 2**252 + 27742317777372353535851937790883648493
     larger = int.from_bytes(signature[32:], "little") + order
     assert not curve.verifies(key, signature[:32] + larger.to_bytes(32, "little"), b"m")
+
+
+def test_signatures_that_are_spelled_otherwise_are_refused() -> None:
+    private = Ed25519PrivateKey.generate()
+    key, good = private.public_key().public_bytes_raw(), private.sign(b"m")
+    order = 2**252 + 27742317777372353535851937790883648493
+    scalar = int.from_bytes(good[32:], "little")
+    bad = [
+        b"", good[:32], good[:63], good + b"\x00", good[1:] + b"\x00",
+        bytes(64), good[:32] + bytes(32), bytes(32) + good[32:],
+        good[:32] + order.to_bytes(32, "little"),
+        good[:32] + (order - 1).to_bytes(32, "little"),
+        good[:32] + (order - scalar).to_bytes(32, "little"),
+        good[:31] + bytes([good[31] ^ 0x80]) + good[32:],
+        good[32:] + good[:32],
+        good[::-1],
+    ]  # fmt: skip
+    bad += [
+        good[:32] + (scalar + times * order).to_bytes(32, "little")
+        for times in range(1, (2**256 - scalar) // order + 1)
+    ]
+    assert len(bad) > 25
+    for signature in bad:
+        assert not curve.verifies(key, signature, b"m")
+    assert curve.verifies(key, good, b"m")
+    # R as a small-order or a second encoding never stands for the point that was signed with
+    for raw in SMALL:
+        assert not curve.verifies(key, raw + good[32:], b"m")

@@ -9,9 +9,14 @@ import random
 import shutil
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
+import rfc8785
+from cryptography.exceptions import InvalidSignature
+from hypothesis import given
 
 from audit.trust import revoke_key, trust_key
 from audit.verify import verify
@@ -25,7 +30,8 @@ from tests.audit.opinions import (
     independent,
     signers_text,
 )
-from tests.audit.test_curve import SMALL, P
+from tests.audit.test_canonical import values
+from tests.audit.test_curve import SMALL, P, published
 
 
 @pytest.mark.parametrize("name", GOOD)
@@ -75,32 +81,33 @@ def test_every_mutation_of_a_log_with_every_type_of_line(
     assert _mutations(log.read_bytes(), people, step=1) > 25_000
 
 
-def _mutations(log: bytes, people: list[Person], step: int) -> int:
+def _changes(log: bytes, step: int) -> Iterator[bytes]:
     rng = random.Random(8032)
-    trust = trust_in(people)
-    signers = signers_text(trust)
     rows = log.splitlines(keepends=True)
-    changed = []
     for at in range(rng.randrange(step), len(log), step):
-        byte = log[at]
-        changed += [
-            log[:at] + bytes([byte ^ 1]) + log[at + 1 :],
-            log[:at] + bytes([rng.randrange(256)]) + log[at + 1 :],
-            log[:at] + log[at + 1 :],
-            log[:at] + bytes([rng.randrange(256)]) + log[at:],
-            log[:at],
-        ]
+        yield log[:at] + bytes([log[at] ^ 1]) + log[at + 1 :]
+        yield log[:at] + bytes([rng.randrange(256)]) + log[at + 1 :]
+        yield log[:at] + log[at + 1 :]
+        yield log[:at] + bytes([rng.randrange(256)]) + log[at:]
+        yield log[:at]
     for at, row in enumerate(rows):
-        changed.append(b"".join([*rows[:at], *rows[at + 1 :]]))
-        changed.append(b"".join([*rows[:at], row, *rows[at:]]))
+        yield b"".join([*rows[:at], *rows[at + 1 :]])
+        yield b"".join([*rows[:at], row, *rows[at:]])
         for other in range(at + 1, len(rows)):
             swapped = [*rows]
             swapped[at], swapped[other] = rows[other], row
-            changed.append(b"".join(swapped))
-    for one in changed:
-        verdict = verify(io.BytesIO(one), level="full", trust=trust)
-        assert difference(one, verdict, ask_python(one, signers)) == ""
-    return len(changed)
+            yield b"".join(swapped)
+
+
+def _mutations(log: bytes, people: list[Person], step: int) -> int:
+    trust = trust_in(people)
+    signers = signers_text(trust)
+    number = 0
+    for changed in _changes(log, step):
+        number += 1
+        verdict = verify(io.BytesIO(changed), level="full", trust=trust)
+        assert difference(changed, verdict, ask_python(changed, signers)) == ""
+    return number
 
 
 def test_who_is_trusted_when_and_for_what(crew: list[Person]) -> None:
@@ -144,6 +151,24 @@ def test_a_revoked_key_makes_nobody_trusted_without_a_witness(
     signers.write_text(commented, "utf-8")
     revoke_key(signers, crew[0].name, "20300101000000Z")
     assert ask_python(log, signers.read_text("utf-8")) == f"untrusted: {crew[0].name}"
+
+
+def test_published_signatures_verify_and_their_changes_do_not() -> None:
+    # the list published with the scheme, RFC 8032's cases among it (see test_curve.py)
+    module = independent()
+    for number, (_, key, message, signature) in enumerate(published()):
+        assert module.public(key) == key
+        module.verify(key, signature, message)
+        bit = number % 512
+        changed = bytearray(signature)
+        changed[bit // 8] ^= 1 << bit % 8
+        with pytest.raises(InvalidSignature):
+            module.verify(key, bytes(changed), message)
+
+
+@given(values)
+def test_its_spelling_is_the_one_of_rfc_8785(value: Any) -> None:
+    assert independent().CANONICAL.encode(value).encode() == rfc8785.dumps(value)
 
 
 def test_no_small_order_key_and_no_second_encoding_is_taken() -> None:
