@@ -60,17 +60,24 @@ def _readings(table: Table, state: State, one: Kept) -> tuple[str, ...]:
 
 
 def latest(table: Table, state: State) -> Line | None:
-    """The newest answer that may be corrected, be it in a list that is over."""
-    for visit in _visits(state):
-        found = [
-            (latch.entry, n)
-            for n, (step, latch) in enumerate(
-                zip(table.flows[visit.flow].steps, visit.latches, strict=True)
-            )
-            if latch.how in ANSWERED and step.kind in CORRECTABLE
-        ]
-        if found:
-            index = max(found)[1]
-            step = table.flows[visit.flow].steps[index]
-            return line(table, step, visit.latches[index], state.values)
-    return None
+    """The newest answer that may be corrected: of the lists that stand, and of the last one that is
+    over and has any."""
+    live = (*((state.drill,) if state.drill else ()), *state.visits)
+    found = [one for visit in live for one in _answers(table, visit)]
+    over = (answers for visit in reversed(state.archive) if (answers := _answers(table, visit)))
+    found += next(over, [])
+    if not found:
+        return None
+    _, _, visit, index = max(found, key=lambda one: one[:2])
+    step = table.flows[visit.flow].steps[index]
+    return line(table, step, visit.latches[index], state.values)
+
+
+def _answers(table: Table, visit: Visit) -> list[tuple[int, int, Visit, int]]:
+    """What of a list may be corrected: when it was entered, its number on the card, its place."""
+    steps = table.flows[visit.flow].steps
+    return [
+        (latch.entry, step.number, visit, n)
+        for n, (step, latch) in enumerate(zip(steps, visit.latches, strict=True))
+        if latch.how in ANSWERED and step.kind in CORRECTABLE
+    ]

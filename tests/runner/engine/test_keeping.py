@@ -51,3 +51,19 @@ def test_the_latest_answer_may_be_one_of_a_list_that_is_over() -> None:
 def test_nothing_is_latest_before_the_first_answer() -> None:
     crew = Crew(read=False)
     assert view(crew.table, crew.run.state).latest is None
+
+
+def test_the_latest_answer_is_the_newest_of_all_lists_that_stand() -> None:
+    crew = Crew("corvane_c4")
+    flows = crew.table.flows
+    crew.until(next(name for name in crew.table.order if flows[name].group))
+    first, second = (flows[v.flow] for v in crew.run.state.visits[:2])
+    for flow in (first, second, first):
+        if view(crew.table, crew.run.state).flow != flow.id:
+            crew.send(ev.TurnTo(crew.at, flow=flow.id))
+        asked = view(crew.table, crew.run.state)
+        item = next(line for line in asked.items if line.status == "open")
+        crew.say(item.expected, item=item.challenge)
+        latest = view(crew.table, crew.run.state).latest
+        assert latest is not None
+        assert latest.key == item.key
