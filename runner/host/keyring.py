@@ -66,7 +66,7 @@ class Holder:
         if path.exists():
             return load_signer(path, ring.ask, self.name)
         private = elsewhere(self.name)
-        if private is not None and ring.keygen:
+        if private is not None and private.exists() and ring.keygen:
             return KeygenSigner(self.name, self.key, private, ring.keygen)
         raise AgentError(
             f"nothing here can sign for {self.name}: {why}; the key is "
