@@ -215,13 +215,18 @@ class Terminal:
 
     def _press(self, name: str, after_ms: int | None) -> None:
         if self._told is not None:
+            # A key that is read late, behind the time that passes next, would come too late.
+            self.all_read()
             self.passes(after_ms if after_ms is not None else 1000 if name == "enter" else 100)
         self.type(KEYS.get(name, name))
 
     def all_read(self) -> None:
         """Comes back when no key waits in the terminal any more; for a screen that takes keys one
         by one, not for one that waits for whole lines."""
+        until = time.monotonic() + PATIENCE_S
         while waiting(self._inner):
+            if self.process.poll() is not None or time.monotonic() > until:
+                raise AssertionError("keys never read:\n" + "\n".join(self.lines()))
             self._read(0.001)
 
     def resize(self, columns: int, rows: int) -> None:

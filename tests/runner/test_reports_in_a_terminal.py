@@ -208,6 +208,7 @@ def test_a_bad_file_of_keys_is_said_and_the_run_goes_on(logs: Path, tmp_path: Pa
         screen.see_text("DEFAULT KEYS: FILE BAD")
         work(screen, lines(*TO_THE_LISTS, "commander: signed, in date"))
         screen.key("/", "0", "9")
+        screen.see_text("LEAVE THE RUN OPEN?")
         screen.key("+", after_ms=1000)
         assert screen.wait() == 75
         assert b"keymap.yaml is not used" in screen.output
