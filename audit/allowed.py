@@ -2,7 +2,7 @@
 
 Rules: what `ssh-keygen` would not take is not taken here, and a fault says at which column and what
 is allowed there; a line of another kind of key is passed over, a line that is not understood never.
-A revoked key's line ends in the comment `revoked=YYYYMMDDHHMMSSZ`, and its `valid-before` is no
+A revoked key's comment has `revoked=YYYYMMDDHHMMSSZ`, and its `valid-before` is no
 later, so that `ssh-keygen` refuses what is signed after it too.
 """
 
@@ -92,7 +92,7 @@ def parse(row: str) -> Allowed | None:
         options.get("namespaces"),
         _bound(options.get("valid-after")),
         _bound(options.get("valid-before")),
-        _revoked(row[at:].split(None, 1)[0], at) if row[at:].strip() else None,
+        _revoked(row, at),
     )
 
 
@@ -201,15 +201,19 @@ def _bound(text: str | None) -> int | None:
     return None if text is None else time_ms(text)
 
 
-def _revoked(word: str, at: int) -> int | None:
-    if not word.lower().startswith("revoked"):
-        return None
-    _, _, text = word.partition("=")
-    try:
-        if not (word.startswith("revoked=") and text.endswith("Z")):
-            raise Fault("trust", f"{word[:40]!r}")
-        return time_ms(text)
-    except Fault as fault:
-        raise BadLine(
-            at, f"{fault.why}; a revoked key's comment reads revoked=YYYYMMDDHHMMSSZ"
-        ) from None
+def _revoked(row: str, start: int) -> int | None:
+    """The earliest `revoked=` of a comment; a comment that begins as one must be one."""
+    found = []
+    for word in _WORD.finditer(row, start):
+        first = word.start() == start and word[0].lower().startswith("revoked")
+        if not (first or word[0].startswith("revoked=")):
+            continue
+        text = word[0].removeprefix("revoked=")
+        try:
+            if text == word[0] or not text.endswith("Z"):
+                raise Fault("trust", f"{word[0][:40]!r}")
+            found.append(time_ms(text))
+        except Fault as fault:
+            why = f"{fault.why}; a revoked key's comment reads revoked=YYYYMMDDHHMMSSZ"
+            raise BadLine(word.start(), why) from None
+    return min(found, default=None)

@@ -172,7 +172,7 @@ def trust_key(
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         there = path.read_bytes() if path.exists() else b""
-        if public + b" revoked=" in there:
+        if re.search(re.escape(public) + rb"[^\n]*\srevoked=", there):
             raise TrustError(
                 f"{name} is not trusted: {path} says that {sshsig.fingerprint(key)} is revoked; "
                 "a revoked key never comes back, make another"
@@ -233,9 +233,8 @@ def _revoked_row(row: str, line: Allowed) -> str:
     end = line.revoked_ms or 0
     if line.valid_before_ms is not None:
         end = min(end, line.valid_before_ms)
-    comment = row.partition(sshsig.public_line(line.key))[2].split()
-    if comment and comment[0].startswith("revoked="):
-        comment = comment[1:]
+    words = row.partition(sshsig.public_line(line.key).split()[1])[2].split()
+    comment = [word for word in words if not word.startswith("revoked=")]
     after = line.valid_after_ms
     return allowed.line(
         line.principals,

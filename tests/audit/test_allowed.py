@@ -44,6 +44,7 @@ BAD = {
     "revoked, but when": (f"maren {KEY} revoked", 88, "revoked=YYYYMMDDHHMMSSZ"),
     "revoked in local time": (f"maren {KEY} revoked=20261124", 88, "revoked=YYYYMMDDHHMMSSZ"),
     "revoked at no time": (f"maren {KEY} revoked=20261332Z x", 88, "does not exist"),
+    "revoked further on, at no time": (f"maren {KEY} x revoked=soon", 90, "'soon'|'revoked=soon'"),
     "revoked, spelt otherwise": (f"maren {KEY} Revoked=20261124Z", 88, "revoked=YYYY"),
 }  # fmt: skip
 
@@ -76,6 +77,23 @@ def test_whatever_we_take_ssh_keygen_takes(
     folder: Path = tmp_path_factory.mktemp("line")
     blob = PERSON.sign(sshsig.OPEN, b"m")
     assert keygen_takes(folder, row + "\n", "maren", sshsig.OPEN, blob, b"m"), row
+
+
+@pytest.mark.parametrize(
+    ("comment", "revoked"),
+    [
+        ("", None),
+        ("a remark", None),
+        ("not revoked", None),
+        ("revoked=20261124Z", "20261124Z"),
+        ("a remark revoked=20261124215003Z and more", "20261124215003Z"),
+        ("revoked=20261125Z revoked=20261124Z", "20261124Z"),
+    ],
+)
+def test_a_comment_says_that_a_key_is_revoked(comment: str, revoked: str | None) -> None:
+    line = allowed.parse(f"maren  ssh-ed25519  {KEY.split()[1]} {comment}")
+    assert line is not None
+    assert line.revoked_ms == (None if revoked is None else allowed.time_ms(revoked))
 
 
 @given(st.text(max_size=80))

@@ -123,6 +123,32 @@ def test_revoking_keeps_every_other_line_and_option(tmp_path: Path, crew: list[P
     assert list(tmp_path.iterdir()) == [path]
 
 
+def test_a_revoked_key_is_never_trusted_again(tmp_path: Path, crew: list[Person]) -> None:
+    path = tmp_path / "allowed"
+    one = crew[0]
+    for row in (
+        f"x {one.public_line} revoked=20261124Z\n",
+        f"x {one.public_line} a remark revoked=20261124Z\n",
+    ):
+        path.write_text(row, "utf-8")
+        with pytest.raises(TrustError, match="is revoked; a revoked key never comes back"):
+            trust_key(path, one.name, one.public_line)
+        assert path.read_text("utf-8") == row
+
+
+def test_spaces_and_an_earlier_mark_do_not_hide_a_key(tmp_path: Path, crew: list[Person]) -> None:
+    path = tmp_path / "allowed"
+    one = crew[0]
+    path.write_text(
+        f"x   ssh-ed25519\t{one.public_line.split()[1]}  remark revoked=20261124Z end\n", "utf-8"
+    )
+    (line,) = revoke_key(path, sshsig.fingerprint(one.key), "20261120Z")
+    assert line.revoked_ms == allowed.time_ms("20261120Z")
+    assert path.read_text("utf-8") == (
+        f'"x" valid-before="20261120000000Z" {one.public_line} revoked=20261120000000Z remark end\n'
+    )
+
+
 def test_a_revocation_that_cannot_be_written_leaves_the_file(
     trusted: Path, crew: list[Person], monkeypatch: pytest.MonkeyPatch
 ) -> None:
