@@ -115,6 +115,25 @@ def _change(name: str, person: Person) -> dict[str, Any]:
     return event(crew_change={"key": person.public_line, "name": name, "role": "ground"})
 
 
+def _event_in_the_closing(forge: Forge) -> Forge:
+    one, two = forge.people
+    number = len(forge.rows)
+    forge.add("close", {"acceptances": [], "count": number}).add("event", event())
+    return forge.sign("close-sig", one, number).sign("close-sig", two, number, next="")
+
+
+def _weak_person(forge: Forge) -> Forge:
+    weak = Person(forge.people[1].name)
+    weak.private, weak.key = Fixed(), IDENTITY  # type: ignore[assignment]
+    forge.people = [forge.people[0], weak]
+    return forge
+
+
+def _other_frame(forge: Forge) -> Forge:
+    forge.rows[-1] = forge.rows[-1].replace(b'{"body":', b'{"bodx":')
+    return forge
+
+
 Build = Callable[[Forge], Forge]
 BROKEN: dict[str, tuple[str, Build]] = {
     "a space": ("canonical", lambda f: altered(f.open(), _to(b'"seq":3', b'"seq": 3')).close()),
@@ -152,6 +171,17 @@ BROKEN: dict[str, tuple[str, Build]] = {
     ),
     "a weak next": ("weak-key", lambda f: _weak_next(f.open()).close()),
     "a weak key0": ("weak-key", lambda f: _weak_key0(f).close()),
+    "a person with a weak key": ("weak-key", lambda f: _weak_person(f).open().close()),
+    "another frame": ("frame", lambda f: _other_frame(f.open().close())),
+    "a control character": (
+        "profile",
+        lambda f: f.open().add("event", event(heard="a\nb")).close(),
+    ),
+    "a time of another form": (
+        "stamp",
+        lambda f: f.open().add("event", event(), wall="2026").close(),
+    ),
+    "an event in the closing": ("order", lambda f: _event_in_the_closing(f.open())),
     "another format": ("format", lambda f: f.open(format=2).close()),
     "one opening signature short": (
         "order",

@@ -58,10 +58,11 @@ def test_one_broken_rule_is_enough(crew: list[Person], name: str) -> None:
 
 def test_the_broken_logs_need_every_rule_that_it_checks() -> None:
     # what stops a broken log is one of the checks that the docstring does not leave out
-    # (of rosters: that names and keys are different)
+    # (of rosters that names and keys are different, of text that it has no control characters,
+    # of times that they have all their digits)
     checked = {code for code, _ in BROKEN.values()}
-    assert checked & UNCHECKED == {"roster"}
-    assert len(checked) == 18
+    assert checked & UNCHECKED == {"roster", "profile", "stamp"}
+    assert len(checked) == 21
 
 
 def test_an_empty_file_is_torn() -> None:
