@@ -6,8 +6,10 @@ The messages are those of draft-miller-ssh-agent, "SSH Agent Protocol", sections
 from __future__ import annotations
 
 import os
+import shutil
 import sys
 import threading
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -20,8 +22,9 @@ from audit.agent import Agent, AgentSigner, address_of
 from audit.canonical import base64_bytes
 from audit.errors import AgentError
 from audit.folder import LogFolder
+from audit.keygen import KeygenSigner
 from audit.line import parse
-from audit.people import load_signer
+from audit.people import Signer, load_signer
 from audit.recovery import recover
 from audit.stamps import wall_text
 from audit.trust import Trust, trust_key
@@ -65,34 +68,50 @@ def signer_of(key: Path, address: str) -> AgentSigner:
     return AgentSigner(name, load_signer(key, None).key, Agent(address))
 
 
+def whole_run(folder: LogFolder, clock: Clock, crew: Sequence[Signer]) -> Path:
+    """Opened, resumed and closed: signatures of all three kinds of everybody."""
+    data = {
+        "documents": [], "lexicon": "1" * 64, "modes": ["crew"], "rules": 1,
+        "roster": [
+            {"name": crew[0].name, "role": "commander"},
+            {"name": crew[1].name, "role": "copilot"},
+        ],
+    }  # fmt: skip
+    writer = LogWriter.create(folder, data, crew, clock())
+    writer.event(event(), clock())
+    writer.stop()
+    clock.reboot()
+    writer = LogWriter.resume(recover(folder, writer.run), clock(), None)
+    for person in crew:
+        writer.sign_resume(person, clock())
+    writer.close([], crew, clock())
+    return folder.path_of(writer.run)
+
+
 @needs_ssh_agent
-def test_a_whole_run_is_signed_by_the_agent_and_ssh_keygen_takes_every_signature(
-    tmp_path: Path, folder: LogFolder, clock: Clock
+@pytest.mark.parametrize("source", ["ssh-agent", "ssh-keygen"])
+def test_a_whole_run_is_signed_elsewhere_and_ssh_keygen_takes_every_signature(
+    source: str, tmp_path: Path, folder: LogFolder, clock: Clock
 ) -> None:
     trust = tmp_path / "allowed"
     keys = [make_key(tmp_path / "one", "Maren Holt"), make_key(tmp_path / "two", "Åsa Lind")]
-    with real_agent() as address:
-        add(address, *keys)
-        crew = [signer_of(key, address) for key in keys]
-        for key, person in zip(keys, crew, strict=True):
-            key.unlink()  # nobody but the agent has it now
-            trust_key(trust, person.name, sshsig.public_line(person.key))
-        data = {
-            "documents": [], "lexicon": "1" * 64, "modes": ["crew"], "rules": 1,
-            "roster": [
-                {"name": crew[0].name, "role": "commander"},
-                {"name": crew[1].name, "role": "copilot"},
-            ],
-        }  # fmt: skip
-        writer = LogWriter.create(folder, data, crew, clock())
-        writer.event(event(), clock())
-        writer.stop()
-        clock.reboot()
-        writer = LogWriter.resume(recover(folder, writer.run), clock(), None)
-        for person in crew:
-            writer.sign_resume(person, clock())
-        writer.close([], crew, clock())
-    log = folder.path_of(writer.run)
+    for person in (load_signer(key, None) for key in keys):
+        trust_key(trust, person.name, person.public_line)
+    crew: list[Signer]
+    if source == "ssh-keygen":
+        program = str(shutil.which("ssh-keygen"))
+        crew = [
+            KeygenSigner(one.name, one.key, one.path, program)
+            for one in (load_signer(key, None) for key in keys)
+        ]
+        log = whole_run(folder, clock, crew)
+    else:
+        with real_agent() as address:
+            add(address, *keys)
+            crew = [signer_of(key, address) for key in keys]
+            for key in keys:
+                key.unlink()  # nobody but the agent has it now
+            log = whole_run(folder, clock, crew)
     verdict = verify(log, level="full", trust=Trust.read(trust))
     assert verdict.counts(), verdict
     rows = log.read_bytes().splitlines(keepends=True)
@@ -103,7 +122,7 @@ def test_a_whole_run_is_signed_by_the_agent_and_ssh_keygen_takes_every_signature
             kinds.append(line.type)
             text = rows[line.data["line"]]
             if line.type == "resume-sig":
-                text += rows[line.seq - 1] and lines[line.seq - 1].head.encode() + b"\n"
+                text += lines[line.seq - 1].head.encode() + b"\n"
             at = "".join(c for c in wall_text(line.stamp.wall_ms)[:19] if c.isdigit())
             sig = tmp_path / "sig"
             sig.write_text(sshsig.armor(base64_bytes(line.data["sig"])))
