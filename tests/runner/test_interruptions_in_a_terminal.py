@@ -3,7 +3,6 @@ copy page that holds it at the end."""
 
 from __future__ import annotations
 
-import re
 import sys
 from pathlib import Path
 
