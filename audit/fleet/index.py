@@ -173,6 +173,8 @@ def make(folder: Path, verifier: Verifier, signature: Callable[[bytes], bytes]) 
         home.mkdir(exist_ok=True)
         # the leaves first: what was signed can always be proven, a leaf too many harms nothing
         _append(home / LEAVES, b"".join(leaf.data for leaf in new))
+        if read_leaves(home / LEAVES) != [*leaves, *new]:
+            raise FleetError(f"{home / LEAVES}: somebody else wrote there; nothing is handed out")
         durable.write_new(path, text.encode("utf-8"), 0o644)
     except OSError as error:
         raise FolderError(f"{home}: cannot be written: {error.strerror or error}") from None

@@ -22,7 +22,6 @@ from runner.flow.loader import Loaded, load_aircraft
 from runner.host import crew as people
 from runner.host import places
 from runner.host.clock import Clock, SimulatedClock, SystemClock
-from runner.host.keyring import Keyring
 from runner.host.machine import Watch
 from runner.host.opening import Setup, resume, start
 from runner.host.places import PlaceFault
@@ -220,7 +219,7 @@ def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
             if ended.how is not How.CLOSED or begun.recorder.lost:
                 say(f"{ended.why}. Take it up again: latchword resume {begun.recorder.writer.run}")
                 return LEFT_OPEN
-            return _close(begun, signers, keyring(options.environment))
+            return _close(begun, signers, options)
     finally:
         begun.stop()
 
@@ -234,12 +233,15 @@ def _machine(begun: Run) -> Watch:
     return Watch(told, lambda: begun.state.question.prompt is not Prompt.FIRST_PAGE)
 
 
-def _close(begun: Run, signers: list[Signer], ring: Keyring) -> int:
+def _close(begun: Run, signers: list[Signer], options: Options) -> int:
+    from runner.commands.witness import after_closing
+
     writer = begun.recorder.writer
-    trouble = close(begun, signers, ring)
+    trouble = close(begun, signers, keyring(options.environment))
     if trouble:
         say(f"{trouble}. Take it up again: latchword resume {writer.run}")
         return LEFT_OPEN
+    after_closing(writer.folder.path_of(writer.run), options)
     say(f"the log is closed, head {begun.head_code}: {writer.folder.path_of(writer.run)}")
     return CLOSED
 
@@ -293,7 +295,7 @@ def _resume_in(
     begun = resume(folder, run_id, SystemClock(), registration, key_of=key_of, told=say)
     if begun.recorder.writer.phase == "closing":
         try:
-            return _close(begun, others(begun, [], ring), ring)
+            return _close(begun, others(begun, [], ring), options)
         finally:
             begun.stop()
     return _interactive(begun, replace(options), others(begun, [], ring))

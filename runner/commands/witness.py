@@ -7,14 +7,15 @@ crew vouches for when it closes.
 
 from __future__ import annotations
 
+import shutil
 import sys
 from pathlib import Path
 
 from audit import countersign, evidence
-from audit.errors import CountersignError, ReceiptError
+from audit.errors import AuditError, CountersignError, ReceiptError
 from audit.folder import LogFolder
 from audit.people import Signer, load_signer
-from audit.receipt import receipt_of
+from audit.receipt import Receipt, receipt_of
 from audit.recovery import recover
 from audit.stamps import Stamp
 from audit.verify import verify
@@ -29,7 +30,7 @@ from runner.host.places import PlaceFault
 def receipt(run_id: str, options: Options, out: Path | None, *, qr: bool | None) -> int:
     """The receipt of a run, in words and as a QR code; to a file too if asked."""
     given = receipt_of(log_of(run_id, options))
-    print(given.text, end="")
+    code = _show(given, options, qr=qr)
     if out is not None:
         try:
             with out.open("x", encoding="utf-8", newline="\n") as stream:
@@ -41,6 +42,22 @@ def receipt(run_id: str, options: Options, out: Path | None, *, qr: bool | None)
         except OSError as error:
             raise PlaceFault(f"{out}: cannot be written: {error.strerror}") from None
         say(f"{out}: written; keep it away from this machine, it is a witness only there")
+    return code
+
+
+def after_closing(log: Path, options: Options) -> None:
+    """The receipt of a run that has just been closed, for the phone of whoever stands there; in
+    plain lines without the picture, which nobody can hear."""
+    plain = options.plain or options.environment.get("TERM") == "dumb"
+    try:
+        _show(receipt_of(log), options, qr=False if plain else None)
+    except AuditError as fault:
+        # the run is closed and signed; a receipt can be had later
+        say(str(fault))
+
+
+def _show(given: Receipt, options: Options, *, qr: bool | None) -> int:
+    print(given.text, end="")
     if qr if qr is not None else sys.stdout.isatty():
         try:
             _draw(given.code, options)
@@ -55,9 +72,13 @@ def _draw(code: str, options: Options) -> None:
     from runner.commands.qr import drawn, modules
     from runner.terminal.themes import Depth, depth_of
 
+    rows = modules(code)
+    columns = shutil.get_terminal_size().columns
+    if sys.stdout.isatty() and columns < len(rows[0]):
+        raise ReceiptError(f"no QR code: it needs {len(rows[0])} columns, here are {columns}")
     colors = depth_of(options.environment, options.color) is not Depth.ONE_BIT
     # without colours the day theme is that of a terminal that writes dark on light
-    for row in drawn(modules(code), colors=colors, filled_is_dark=options.theme == "day"):
+    for row in drawn(rows, colors=colors, filled_is_dark=options.theme == "day"):
         print(row)
 
 

@@ -201,6 +201,12 @@ def test_the_border_between_two_hashes_cannot_be_moved() -> None:
         tree.check_consistency(1, 2, a + b[:1], head, [b[1:]])
 
 
+def test_a_larger_tree_is_no_beginning_of_a_smaller_one() -> None:
+    for proof in ([], [HASHES[1]]):
+        with pytest.raises(FleetError, match="the older checkpoint has 2 leaves, the newer 1"):
+            tree.check_consistency(2, 1, HASHES[0], HASHES[0], proof)
+
+
 def test_from_an_empty_tree_nothing_is_proven() -> None:
     for proof in ([], [HASHES[0]]):
         with pytest.raises(FleetError, match="no leaves"):

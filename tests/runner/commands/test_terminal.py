@@ -148,6 +148,9 @@ def test_a_flight_of_one_pilot_from_the_passphrase_to_closed(command: Command, s
         code, said = end(run)
     assert code == 0
     assert re.search("the log is closed, head [0-9A-F]{4} [0-9A-F]{4}", said)
+    # a receipt for whoever stands there, without a picture in plain lines
+    assert re.search("LATCHWORD/1/[0-9A-F]{64}/[0-9A-Z-]+/1/[0-9]+/CLOSED/", said)
+    assert not set("▀▄█") & set(said)
     said_ = command("verify", logs(short), "--level", "replayed")
     assert (said_.code, said_.out.split(" ")[0]) == (1, "untrusted")
     assert command("keys", "trust", "Ida Moe").code == 0

@@ -80,6 +80,13 @@ def test_the_code_is_drawn_at_a_terminal_or_when_asked(
     monkeypatch.setattr(sys.stdout, "isatty", lambda: True)
     assert len(command("receipt", log).lines) == len(drawn)
     assert command("receipt", log, "--no-qr").lines == bare
+    # a code that would be broken over two rows is none
+    monkeypatch.setenv("COLUMNS", "52")
+    said = command("receipt", log)
+    assert (said.code, said.lines) == (0, bare)
+    assert "no QR code: it needs 53 columns, here are 52" in said.err
+    monkeypatch.setenv("COLUMNS", "53")
+    assert len(command("receipt", log).lines) == len(drawn)
     # without the package the receipt is given all the same
     monkeypatch.setitem(sys.modules, "segno", None)
     said = command("receipt", log)
