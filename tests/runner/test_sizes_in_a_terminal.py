@@ -53,7 +53,9 @@ def half_a_value(screen: Terminal, logs: Path) -> None:
     before = events(logs)
     shake(screen, "2 HOURS TO NEXT INSPECTION", "TYPED 38.")
     assert events(logs) == before
-    screen.key("4", "enter")
+    screen.key("4")
+    screen.see_text("TYPED 38.4")
+    screen.key("enter")
     screen.see_text("3 OPEN DEFECTS")
     assert outcomes(logs, "met")[-1] == ("met", "documents.hours_to_next_inspection", "38.4")
 
