@@ -103,3 +103,39 @@ def test_a_rewritten_history_is_not_consistent(
     ))  # fmt: skip
     with pytest.raises(FleetError, match="older checkpoint's root"):
         proofs.check_consistency(forged, old, new)
+
+
+def test_a_proof_has_its_words_and_its_lines(
+    folder: LogFolder, runs: list[Path], crew: list[Person], clock: Clock
+) -> None:
+    old = sign(folder.path)
+    simple_log(folder, crew, clock)
+    new = sign(folder.path)
+    leaves = read_leaves(folder.path / "fleet" / "leaves")
+    good = proofs.inclusion(leaf(runs[1]), leaves, new.text)
+    first, extra, number = good.split("\n")[:3]
+    for bad in (
+        good.replace("index 1", "1"), good.replace("index 1", "index 01"),
+        good.replace("extra ", ""),
+        f"{first}\n\n{new.text}", f"{first}\n{extra}\n\n{new.text}", f"{first}\n{extra}\n{number}",
+        good + "x", good + "\n",
+    ):  # fmt: skip
+        with pytest.raises(FleetError):
+            proofs.check_inclusion(bad, [VERIFIER])
+    good = proofs.consistency(old.checkpoint, new.checkpoint, leaves)
+    for bad in (
+        good.replace("old 3", "3"), good.replace("new 4", "4"), good + "x", good + "\n",
+        good[:-1], f"{proofs.CONSISTENCY}\n", f"{proofs.CONSISTENCY}\nold 3\n", "",
+    ):  # fmt: skip
+        with pytest.raises(FleetError):
+            proofs.check_consistency(bad, old.checkpoint, new.checkpoint)
+
+
+def test_the_only_run_of_a_tree_is_proven_without_a_hash(
+    folder: LogFolder, crew: list[Person], clock: Clock
+) -> None:
+    log = simple_log(folder, crew, clock)
+    made = sign(folder.path)
+    text = proofs.inclusion(leaf(log), read_leaves(folder.path / "fleet" / "leaves"), made.text)
+    assert text.split("\n\n")[0].endswith("\nindex 0")
+    assert proofs.check_inclusion(text, [VERIFIER]) == (leaf(log), 0, made.checkpoint)
