@@ -49,6 +49,8 @@ def keys_for(screen: Terminal, line: str) -> tuple[str, ...] | None:
     if said == "discontinue":
         return ("f9", "+")
     offered = first_key(hint)
+    if said == "end of day":
+        return ("+", "+") if offered == "END OF DAY +" else None
     if said == "page read" and offered.startswith("TO READ"):
         own = re.search(rf"(\d) {speech.role.upper()}\b", offered)
         sheet = re.search(r"(\d+) OF (\d+) +NEXT 0", screen.text())
@@ -81,7 +83,7 @@ def first_key(hint: str) -> str:
 
 PLUS = {
     "page read": "TO READ", "affirm": "AFFIRM +", "memory items done": "ITEMS DONE +",
-    "continue": "GO ON +", "end of day": "END OF DAY +", "roger": "ROGER +",
+    "continue": "GO ON +", "roger": "ROGER +",
 }  # fmt: skip
 
 
@@ -147,6 +149,8 @@ def press(screen: Terminal, line: str, looked: Looked = lambda screen: None) -> 
         before_key = key
         if key == "f9":
             screen.see_text("DISCONTINUE?")
+        if found[-1] == ("+", "+") and screen.face() != before:
+            screen.see_text("END OF DAY?")
         if written and key == found[-1][-2]:
             screen.see_text(key)
     if split(line).text == "next flight":

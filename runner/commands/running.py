@@ -7,6 +7,7 @@ before the first list and after the last, never between.
 
 from __future__ import annotations
 
+import shlex
 import sys
 import time
 from collections.abc import Callable
@@ -217,11 +218,17 @@ def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
             if begun.recorder.lost:
                 say(f"the recording was lost ({begun.recorder.lost}); the log is left unclosed")
             if ended.how is not How.CLOSED or begun.recorder.lost:
-                say(f"{ended.why}. Take it up again: latchword resume {begun.recorder.writer.run}")
+                say(f"{ended.why}. {_again(begun.recorder.writer.run, options)}")
                 return LEFT_OPEN
             return _close(begun, signers, options)
     finally:
         begun.stop()
+
+
+def _again(run: str, options: Options) -> str:
+    """The command that takes the run up again, as it must be typed."""
+    where = f" --log-dir {shlex.quote(str(options.log_dir))}" if options.log_dir else ""
+    return f"Take it up again: latchword resume {run}{where}"
 
 
 def _machine(begun: Run) -> Watch:
@@ -239,7 +246,7 @@ def _close(begun: Run, signers: list[Signer], options: Options) -> int:
     writer = begun.recorder.writer
     trouble = close(begun, signers, keyring(options.environment))
     if trouble:
-        say(f"{trouble}. Take it up again: latchword resume {writer.run}")
+        say(f"{trouble}. {_again(writer.run, options)}")
         return LEFT_OPEN
     after_closing(writer.folder.path_of(writer.run), options)
     say(f"the log is closed, head {begun.head_code}: {writer.folder.path_of(writer.run)}")

@@ -110,6 +110,9 @@ def _doubtful(draft: Draft, step: Step, said: str, event: Answer) -> bool:
 
 def take_words(draft: Draft, visit: Visit, index: int, step: Step, said: str, role: str) -> None:
     """Takes words that need no more affirming; what both look at waits for the other one."""
+    latch = visit.latches[index]
+    if latch.how is How.UNMET and latch.why == "not so" and step.accept is AcceptClass.MAINTENANCE:
+        raise Refused("fault stands")
     choice = choice_of(step, said) if step.kind is _CHOICE else None
     text = choice.text if choice is not None else step.response or said
     spot: Spot = (visit.number, index, -1)

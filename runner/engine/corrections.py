@@ -22,7 +22,7 @@ from runner.engine.passing import passed, resume_timer
 from runner.engine.people import both_look, check_role
 from runner.engine.readings import drop, in_time, parse, threshold
 from runner.engine.state import How, Latch, Visit, may_pass
-from runner.engine.table import Choice, Kind, Step, Unmet
+from runner.engine.table import AcceptClass, Choice, Kind, Step, Unmet
 from runner.engine.words import nearest
 
 ANSWERED = (How.ANSWERED, How.UNMET, How.ACCEPTED)
@@ -173,6 +173,11 @@ def _words(draft: Draft, visit: Visit, index: int, step: Step, old: Latch, text:
         draft.tell("reopened", step.id)
         return
     allowed(step, said)
+    if old.how is How.UNMET and old.why == "not so" and step.accept is AcceptClass.MAINTENANCE:
+        # The way back from a wrong key: asked anew, for what was entered wrongly answers nothing.
+        reopen(draft, visit.number, index)
+        draft.tell("reopened", step.id)
+        return
     if old.how is How.UNMET:
         raise Refused("not an answer", "the answer itself, when the step is asked")
 

@@ -193,6 +193,8 @@ class View(NamedTuple):
     way_out: str = ""
     notes: tuple[str, ...] = ()
     may_be_lost: bool = False
+    stops: bool = False
+    of_wait: str = ""
     kept: tuple[KeptLine, ...] = ()
     latest: Line | None = None
 

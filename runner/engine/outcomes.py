@@ -88,6 +88,7 @@ REFUSALS: dict[str, str] = {
     "already back": "This step has come back and cannot be put off again.",
     "nobody may accept": "Nobody may accept this. Meet it, correct it, or discontinue.",
     "maintenance only": "Only a maintenance entry clears this. Discontinue, or have it mended.",
+    "fault stands": "A fault stands here. A maintenance entry clears it; a wrong key is corrected.",
     "emergency only": 'No-go on the ground. Only as an emergency: accept emergency "reason".',
     "commander only": "Only the commander accepts.",
     "reason": "A reason is wanted, one of: {0}.",

@@ -18,7 +18,7 @@ from runner.engine.figures import figures
 from runner.engine.keeping import kept, latest
 from runner.engine.state import NEVER, How, Latch, State, Visit, may_pass
 from runner.engine.steplines import expected, line
-from runner.engine.table import Flow, Kind, Step, Table
+from runner.engine.table import Flow, Kind, Step, Table, Unmet
 
 NEIGHBOURS = 12
 
@@ -187,6 +187,8 @@ def view(table: Table, state: State) -> View:
         defects=tuple(k.text for k in state.defects if k.open),
         flags=tuple(k.text for k in state.flags),
         drill_hint=table.flows[step.drill].title if step and step.drill else "",
+        stops=bool(step and latch and stopped(step, latch)),
+        of_wait=step.challenge if step and step.wait and state.question.sub >= 0 else "",
         notes=notes, may_be_lost=bool(step and step.wait and step.wait.conditions),
         unread=state.unread, marks=tuple((m.what, m.when) for m in state.marks),
         accepted=tuple(days.accepted(table, state)),
@@ -274,6 +276,11 @@ def _likely(table: Table, flow: Flow | None) -> list[str]:
     )
 
 
+def stopped(step: Step, latch: Latch) -> bool:
+    """Whether the limit stops the list: no other value is taken, only a correction."""
+    return latch.how is How.UNMET and bool(latch.value) and step.unmet is Unmet.STOP
+
+
 CONTROLS = (
     "say again", "stand by", "continue", "correction", "disregard", "affirm", "negative",
     "confirm", "unable", "put off", "discontinue", "accept", "drill", "snag", "mark",
@@ -288,9 +295,11 @@ def listen(table: Table, state: State) -> Listen:
         return Listen(state.ask, prompt, responses=state.choosing.options, controls=CONTROLS)
     if found is None or prompt in (Prompt.FIRST_PAGE, Prompt.STANDBY, Prompt.CLOSED):
         return Listen(state.ask, prompt, controls=CONTROLS)
-    visit, flow, step, _ = found
+    visit, flow, step, latch = found
     if prompt is Prompt.READ_BACK:
         return Listen(state.ask, prompt, step.id, ("AFFIRM", "NEGATIVE"), controls=CONTROLS)
+    if stopped(step, latch):
+        return Listen(state.ask, prompt, step.id, controls=CONTROLS)
     if step.kind is Kind.READING or state.question.sub >= 0:
         name = step.wait.conditions[state.question.sub][0] if step.wait else step.reading
         reading = table.readings[name]

@@ -40,6 +40,7 @@ _ON_PAGE = {
     Page.DISCONTINUE: "DISCONTINUES",
     Page.LEAVE: "LEAVES",
     Page.WRONG: "ENDS THE RUN",
+    Page.END: "ENDS THE DAY",
     Page.PAPER_SURE: "CONFIRMS",
 }
 
@@ -122,8 +123,7 @@ def hints(view: View, aside: Aside) -> list[Hint]:
     if page is not Page.NONE:
         return [in_force(hint, aside) for hint in _of_page(page)]
     found = [_answers(view, aside)]
-    lost = view.prompt is Prompt.WAITING and not view.may_be_lost
-    if view.prompt not in _NO_NO and not lost:
+    if view.prompt not in _NO_NO and _may_be_not_so(view, aside):
         found.append(Hint(_NO.get(view.prompt, "NOT SO"), "-", "-"))
     found += [
         DRILLS,
@@ -132,6 +132,16 @@ def hints(view: View, aside: Aside) -> list[Hint]:
         Hint("THEME", "F10", "f10"),
     ]
     return [in_force(hint, aside) for hint in found if hint.does]
+
+
+def _may_be_not_so(view: View, aside: Aside) -> bool:
+    """Whether *not so* is taken: of a value or a choice nothing can be not so."""
+    if view.prompt is Prompt.WAITING:
+        return view.may_be_lost
+    if view.prompt in (Prompt.ASKING, Prompt.UNMET):
+        fault = view.prompt is Prompt.UNMET and view.unmet_why == "not so"
+        return bool(aside.listen.responses) and not (view.options or aside.listen.number or fault)
+    return True
 
 
 def in_force(hint: Hint, aside: Aside) -> Hint:

@@ -60,6 +60,8 @@ def _yes(view: View, aside: Aside) -> str:
     response = cell.means is Means.RESPONSE or view.prompt is Prompt.CAUTION
     if each_reads(view) or (response and both_look(view)):
         return "nothing; each by the number of their own"
+    if cell.means is Means.END:
+        return cell.means.value
     if cell.means is not Means.RESPONSE:
         return cell.text if cell.means is Means.SEND else f"nothing; {cell.text.lower()}"
     if view.options:

@@ -62,6 +62,7 @@ class Means(StrEnum):
     RESPONSE = "the response asked for"
     FAULT = "ask which item"
     WRONG = "ask for a second key: wrong aircraft"
+    END = "ask for a second key: end of day"
     NOTE = "nothing, and say"
 
 
@@ -93,7 +94,7 @@ TABLE: Mapping[Prompt, tuple[Cell, Cell]] = {
     Prompt.MEMORY_ITEMS: (_sends("memory items done"), _sends("not so")),
     Prompt.STANDBY: (_sends("continue"), _says("STANDING BY: AS SHOWN GOES ON")),
     Prompt.CHOOSING: (_says("CHOOSE BY NUMBER"), _sends("disregard")),
-    Prompt.CLOSED: (_sends("end of day"), _says("NO LIST IS OPEN")),
+    Prompt.CLOSED: (Cell(Means.END), _says("NO LIST IS OPEN")),
 }
 """Prompt to the meaning of *as shown* and of *not so*."""
 
@@ -134,7 +135,8 @@ def _pressed(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> 
         return (keys, None) if keys.held else (open_page(keys, Page.DRILLS, now), None)
     if key in BACK_KEYS:
         if key == "backspace" and keys.typed:
-            return edited(keys, now)._replace(typed=keys.typed[:-1]), None
+            left = keys.typed[:-1] if key == "backspace" else ""
+            return edited(keys, now)._replace(typed=left), None
         return keys, None
     if key == MORE_KEY:
         return open_page(keys, Page.MORE, now)._replace(typed="", early=False), None
@@ -212,8 +214,9 @@ def _cell(keys: KeyState, yes: bool, now: int, view: View, listen: Listen) -> Re
         return answer(keys, who + cell.text, view.ask, now)
     if cell.means is Means.FAULT:
         return open_page(keys, Page.FAULT, now), None
-    if cell.means is Means.WRONG:
-        return open_page(keys, Page.WRONG, now), None
+    if cell.means in (Means.WRONG, Means.END):
+        page = Page.WRONG if cell.means is Means.WRONG else Page.END
+        return open_page(keys, page, now), None
     if cell.means is Means.NOTE:
         return say(keys, cell.text)
     if both_look(view):

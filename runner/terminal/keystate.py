@@ -50,6 +50,7 @@ class Page(StrEnum):
     DISCONTINUE = "discontinue, second key"
     LEAVE = "leave open, second key"
     WRONG = "wrong aircraft, second key"
+    END = "end of day, second key"
     CREW = "crew"
     PAPER = "on paper"
     PAPER_SURE = "on paper, second key"
@@ -61,9 +62,11 @@ class Page(StrEnum):
     KEYS = "keys"
 
 
-ASK_BOUND = (Page.OPTIONS, Page.FAULT, Page.ACCEPT, Page.ACCEPT_SURE, Page.WRONG)
+ASK_BOUND = (Page.OPTIONS, Page.FAULT, Page.ACCEPT, Page.ACCEPT_SURE, Page.WRONG, Page.END)
 """Pages that belong to one question and close with it."""
-SECOND = (Page.ACCEPT_SURE, Page.DISCONTINUE, Page.LEAVE, Page.WRONG, Page.PAPER_SURE)
+SECOND = (
+    Page.ACCEPT_SURE, Page.DISCONTINUE, Page.LEAVE, Page.WRONG, Page.END, Page.PAPER_SURE,
+)  # fmt: skip
 """Pages of what is never one key: only a second, later key does it."""
 
 

@@ -147,6 +147,8 @@ def below_parts(view: View, clock: Clock, aside: Aside, width: int) -> list[Part
     if view.prompt is Prompt.WAITING:
         parts.append(Part("left", (_wait_left(view, clock, width),)))
     parts.append(Part("expected", (expected_rows(view, width),), yields=30))
+    if view.of_wait:
+        parts.append(Part("for", (block(f"FOR: {view.of_wait}", width),), yields=27))
     for note in view.notes:
         parts.append(Part("note", (block(f"NOTE: {note}", width, Tone.TEXT, 2),), yields=28))
     if view.gauge is not None:
@@ -205,8 +207,8 @@ def foot_parts(view: View, clock: Clock, width: int) -> list[Part]:
         parts.append(Part("put off", put_off, rank=11, yields=20))
     for part in counted("FLAG", view.flags, width, 13):
         parts.append(Part(part.name, part.forms, part.rank, yields=15))
-    for name, texts in (("DEFECT", view.defects), ("SNAG", view.snags)):
-        for part in counted(name, texts, width, 25):
+    for name, texts, rank in (("DEFECT", view.defects, 3), ("SNAG", view.snags, 25)):
+        for part in counted(name, texts, width, rank):
             parts.append(Part(part.name, ((), *part.forms[:1]), part.rank))
     return parts
 

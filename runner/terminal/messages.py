@@ -62,7 +62,9 @@ def ways_on(view: View, aside: Aside) -> str:
     """What can be done about what holds the list, beside giving the answer."""
     listen = aside.listen
     told = []
-    if view.gauge is not None and not (listen.number or listen.responses or view.options):
+    if view.stops:
+        told.append("THE LIST STOPS HERE: CORRECT, DRILL OR DISCONTINUE")
+    elif view.gauge is not None and not (listen.number or listen.responses or view.options):
         told.append("COMPUTED: CORRECT WHAT IT COMES FROM")
     accept = aside.keymap.shown("f8")
     if view.accept_class == "maintenance only":

@@ -37,6 +37,7 @@ TITLES = {
     Page.DISCONTINUE: "DISCONTINUE?",
     Page.LEAVE: "LEAVE THE RUN OPEN?",
     Page.WRONG: "WRONG AIRCRAFT?",
+    Page.END: "END OF DAY?",
     Page.CREW: "CREW",
     Page.PAPER: "ON PAPER",
     Page.PAPER_SURE: "ON PAPER?",
@@ -201,6 +202,14 @@ def _wrong(view: View, aside: Aside, width: int) -> Laid:
     )  # fmt: skip
 
 
+def _end(view: View, aside: Aside, width: int) -> Laid:
+    return _asks(
+        TITLES[Page.END], Tone.STRONG, width,
+        "The log is signed and closed; nothing more is written to it.",
+        f"{_plus(aside)} ENDS THE DAY, any other key goes back.",
+    )  # fmt: skip
+
+
 def _accept(view: View, aside: Aside, width: int) -> Laid:
     emergency = view.accept_class == EMERGENCY
     title = "CONTINUE, EMERGENCY ONLY" if emergency else TITLES[Page.ACCEPT_SURE]
@@ -231,6 +240,7 @@ _SECOND = {
     Page.DISCONTINUE: _discontinue,
     Page.LEAVE: _leave,
     Page.WRONG: _wrong,
+    Page.END: _end,
     Page.ACCEPT_SURE: _accept,
     Page.PAPER_SURE: _paper_sure,
 }

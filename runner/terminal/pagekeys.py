@@ -283,8 +283,8 @@ def _second(keys: KeyState, key: str, now: int, view: View) -> Result:
         return shut(keys), Action(Do.LEAVE)
     if page is Page.DISCONTINUE:
         return send(keys, "discontinue", view.ask)
-    if page is Page.WRONG:
-        return send(keys, "wrong aircraft", view.ask)
+    if page in (Page.WRONG, Page.END):
+        return send(keys, "wrong aircraft" if page is Page.WRONG else "end of day", view.ask)
     if page is Page.PAPER_SURE:
         return send(keys, paper_words(keys, view, role), view.ask)
     kind = "accept emergency" if view.accept_class == "emergency only" else "accept"

@@ -84,7 +84,7 @@ def in_line(keys: KeyState, key: str, now: int) -> Result:
     if key == "backspace":
         return edited(keys, now)._replace(line=line[:-1] if len(line) > 1 else None), None
     if key == "escape":
-        return (keys, None) if line.strip() else (keys._replace(line=None), None)
+        return keys._replace(line=None), None
     if key == "enter":
         return _ended_line(keys, line, now)
     if len(key) == 1 and key.isprintable():

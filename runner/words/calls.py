@@ -124,7 +124,7 @@ TELLERS: dict[str, Teller] = {
     "plateau": lambda t, i: (
         f"{_challenge(t, i[1])} HAS STOPPED MOVING SHORT OF ITS LIMIT", Voice.OUTCOME
     ),
-    "marked": lambda t, i: (f"MARK {i[1].upper()}", Voice.OUTCOME),
+    "marked": lambda t, i: (f"{i[1].upper()} MARKED", Voice.OUTCOME),
     "lifted": lambda t, i: (_lifted(i), Voice.OUTCOME),
     "noted": _noted,
     "paper": lambda t, i: (f"ON PAPER: {i[1]} TO {i[2]}", Voice.OUTCOME),

@@ -10,7 +10,7 @@ from runner.engine.effects import Prompt
 from runner.engine.state import How, Latch
 from runner.engine.table import AcceptClass
 from runner.engine.views import current
-from tests.runner.engine.crew import Crew
+from tests.runner.engine.crew import Crew, refused
 from tests.runner.engine.generator import Willing
 
 PICK = {
@@ -182,3 +182,30 @@ def test_what_only_maintenance_clears_grounds_the_aircraft() -> None:
     grounded = [d for d in run.run.state.defects if d.grounding]
     assert bool(grounded) is (step.accept is AcceptClass.MAINTENANCE)
     assert latch(run, step.id).how is How.UNMET
+
+
+def test_a_fault_that_only_maintenance_clears_is_not_cleared_by_the_answer() -> None:
+    """The crew had reported it, and one key took it back while the defect stayed open."""
+    step = "before_start.fire_warning"
+    run = until(crew(), step)
+    run.not_so()
+    assert latch(run, step).how is How.UNMET
+    outcome = run.say("RANG IN TEST")
+    assert refused(outcome) == "fault stands"
+    assert latch(run, step).how is How.UNMET
+    entry = ev.Happened(run.at, "commander", what="maintenance", note="bell replaced")
+    run.send(entry)
+    assert latch(run, step).how is How.OPEN
+    run.say("RANG IN TEST")
+    assert latch(run, step).how is How.ANSWERED
+
+
+def test_a_fault_entered_by_a_wrong_key_is_corrected() -> None:
+    step = "before_start.fire_warning"
+    run = until(crew(), step)
+    run.not_so()
+    run.correct("Fire warning", "RANG IN TEST")
+    assert latch(run, step).how is How.OPEN
+    run.say("RANG IN TEST")
+    assert latch(run, step).how is How.ANSWERED
+    assert [kept.text for kept in run.run.state.defects] == ["Fire warning: not RANG IN TEST"]

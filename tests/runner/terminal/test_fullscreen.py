@@ -125,7 +125,8 @@ def test_a_run_by_keys_in_one_bit_colour(start: Any) -> None:
     terminal.press("\r", "36 WHEEL BRAKES")
     terminal.press("+", "LISTS CLOSED")
     terminal.until("LOG SO FAR 7K2M-QX4D")
-    terminal.press(" ", "")
+    terminal.press(" ", "END OF DAY?")
+    terminal.press("+", "")
     lines = terminal.ended()
     assert lines[-1] == "ENDED closed"
     assert [line for line in lines if "|" in line] == [

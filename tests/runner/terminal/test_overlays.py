@@ -34,6 +34,7 @@ EXPECTED = {
     Page.ACCEPT_SURE: ["below 1550 rpm", "34 ROTOR BRAKE", "Operation cannot wait", "+ ACCEPTS"],
     Page.DISCONTINUE: ["ENGINE TURNING", "limits of that list still hold", "+ DISCONTINUES"],
     Page.LEAVE: ["can be resumed", "+ LEAVES"],
+    Page.END: ["END OF DAY?", "signed and closed", "+ ENDS THE DAY"],
     Page.WRONG: ["This run is for G-TVSA", "nothing is carried over", "+ ENDS THE RUN"],
     Page.PAPER: ["ON PAPER, REVISION 6", "FROM 31 ENTER", "Before start", "31 TO 47", "48 TO 60"],
     Page.PAPER_SURE: ["31 TO 47 ON PAPER, CARD REVISION 6, BY COMMANDER", "In Before start."],

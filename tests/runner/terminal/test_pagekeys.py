@@ -112,6 +112,7 @@ def test_a_run_for_the_wrong_aircraft_offers_no_way_on(
         assert one.state.page is Page.NONE
     assert one.key("/", "0", "0", "1").sent == []
     assert "WRONG AIRCRAFT: THIS RUN HAS ENDED" in one.screen
+    assert one.key("+").sent == []
     assert one.key("+").sent == ["end of day"]
 
 
