@@ -155,6 +155,7 @@ def whole_run() -> tuple[Scene, ...]:
             at("hook.hook_safe_light", flight=2),
         ),
         Scene("end-of-run", "No list is open", Start("end")),
+        Scene("end-of-day", "The second key of the end of the day", Start("end"), (keys("+"),)),
         Scene(
             "end-of-run-defect", "The end of a day with a defect", Start("end", "drill_head_hot")
         ),

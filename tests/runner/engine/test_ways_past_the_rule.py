@@ -204,7 +204,8 @@ def test_a_fault_entered_by_a_wrong_key_is_corrected() -> None:
     step = "before_start.fire_warning"
     run = until(crew(), step)
     run.not_so()
-    run.correct("Fire warning", "RANG IN TEST")
+    outcome = run.correct(step, "RANG IN TEST", role="copilot")
+    assert refused(outcome) == ""
     assert latch(run, step).how is How.OPEN
     run.say("RANG IN TEST")
     assert latch(run, step).how is How.ANSWERED
