@@ -12,7 +12,7 @@ from audit.errors import FolderError
 from audit.folder import DEVICE_FILE, LogFolder
 from audit.recovery import recover
 from audit.writer import LogWriter
-from tests.audit.helpers import Clock, Person, check, event, opening, simple_log
+from tests.audit.helpers import Clock, Forge, Person, check, event, opening, simple_log
 
 Runs = list[Path]
 
@@ -117,6 +117,26 @@ def test_a_run_is_replaced_by_another_of_the_same_name(
         writer.close([], crew, clock())
     shutil.copy(elsewhere.path / runs[0].name, runs[0])
     assert codes(findings([folder.path])) == [("device", 1), ("missing", 1)]
+
+
+@pytest.mark.parametrize("wrong", ["prev_run", "prev"])
+def test_a_run_names_another_one_before_it(
+    folder: LogFolder, crew: list[Person], clock: Clock, wrong: str
+) -> None:
+    """Forged by somebody with every key: either of the two names of the run before must fit."""
+    first = simple_log(folder, crew, clock)
+    head = folder.last_head()
+    forge = Forge(crew, head=head if wrong == "prev_run" else "e" * 64)
+    named = "another-run" if wrong == "prev_run" else first.stem
+    forge.open(run="second-run", run_seq=2, prev_run=named, device=folder.device).close()
+    second = folder.path_of("second-run")
+    second.write_bytes(forge.log)
+    assert check(second, crew).result == "closed"
+    assert codes(findings([folder.path])) == [("unchained", 2)]
+    good = Forge(crew, head=head)
+    good.open(run="second-run", run_seq=2, prev_run=first.stem, device=folder.device).close()
+    second.write_bytes(good.log)
+    assert findings([folder.path]) == []
 
 
 def test_a_run_of_another_device_is_spliced_in(

@@ -78,6 +78,16 @@ def test_a_sheet_says_what_its_code_says() -> None:
             receipt.parse(EXAMPLE.text.replace(old, new, 1))
 
 
+def test_a_receipt_of_the_first_line_alone() -> None:
+    first = EXAMPLE._replace(line=0, closed=False)
+    assert receipt.parse(first.code) == receipt.parse(first.text) == first
+
+
+def test_no_word_of_anybodys_stands_before_the_code() -> None:
+    with pytest.raises(ReceiptError, match="not what its code says"):
+        receipt.parse(f"all is well\n{CODE}")
+
+
 def test_a_receipt_is_given_as_its_code_or_as_a_file(tmp_path: Path) -> None:
     path = tmp_path / "sheet.txt"
     path.write_text(EXAMPLE.text, "utf-8")
@@ -175,6 +185,12 @@ def test_a_receipt_that_was_changed(folder: LogFolder, runs: list[Path]) -> None
     assert found(half, folder.path) == []
     assert found(half._replace(closed=True), folder.path) == [("receipt", 3)]
     assert found(earlier, folder.path) == []
+
+
+def test_what_is_no_log_is_not_asked(folder: LogFolder, runs: list[Path]) -> None:
+    one = receipt.receipt_of(runs[2])
+    (folder.path / "notes.jsonl").write_text("{}\n", "utf-8")
+    assert found(one, folder.path) == []
 
 
 def test_two_copies_are_each_asked(folder: LogFolder, runs: list[Path], tmp_path: Path) -> None:
