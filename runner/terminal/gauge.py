@@ -21,7 +21,7 @@ def gauge_rows(gauge: Gauge, width: int) -> tuple[Rows, ...]:
     if gauge.value:
         away = distance(gauge)
         said.append(f"READ {with_unit(gauge)}" + (f", {away}" if away else ""))
-    words = flow(said, width, Tone.STRONG)
+    words = flow(said, width, Tone.BIG)
     drawn = _drawn(gauge, min(width, 60))
     if drawn is None:
         return (words,)

@@ -184,6 +184,8 @@ def _answers(view: View, aside: Aside) -> Hint:
         return Hint("NUMBER TICKS")
     if view.prompt is Prompt.CHOOSING:
         return Hint(". THEN NUMBER" if number else "NUMBER CHOOSES")
+    if view.unmet_why == "not so" and view.accept_class == "maintenance only":
+        return Hint("")
     if view.prompt in (Prompt.ASKING, Prompt.UNMET, Prompt.WAITING, Prompt.CAUTION):
         if number:
             return Hint("VALUE, ENTER")

@@ -94,6 +94,7 @@ def _stands_already(said: Message, view: View) -> bool:
         or (said.kind is Voice.DRILL and view.prompt is Prompt.MEMORY_ITEMS)
         or (said.kind is Voice.OUTCOME and said.text.endswith("NOT MET") and _reads(view))
         or (said.kind is Voice.STATUS and view.prompt is Prompt.STANDBY)
+        or (view.prompt is Prompt.CLOSED and said.text.startswith("NO LIST IS LEFT"))
         or (bool(view.options) and said.text.startswith("CHOOSE:"))
         or (said.kind is Voice.TIMER and said.text.startswith(RUNS) and bool(view.running))
         or (said.kind is Voice.STATUS and said.text.upper() == f"LIST: {view.title.upper()}")

@@ -75,7 +75,7 @@ def laid(view: View, clock: Clock, aside: Aside, width: int, height: int) -> Lai
     if page in _SECOND:
         return _SECOND[page](view, aside, width)
     always = _question(view, width) if page in (Page.ACCEPT, Page.OPTIONS) else ()
-    title, tone = TITLES[page], Tone.WARNING if page is Page.DRILLS else Tone.STRONG
+    title, tone = TITLES[page], Tone.BAND if page is Page.DRILLS else Tone.STRONG
     if page is Page.ACCEPT and view.accept_class == EMERGENCY:
         title, tone = "EMERGENCY ONLY: REASON?", Tone.CAUTION
     entries = [
@@ -178,7 +178,7 @@ def _discontinue(view: View, aside: Aside, width: int) -> Laid:
     state = f"{' AND '.join(turning)} TURNING" if turning else "NOTHING TURNS"
     flight = "; IN FLIGHT" if view.airborne else ""
     return _asks(
-        TITLES[Page.DISCONTINUE], Tone.WARNING, width,
+        TITLES[Page.DISCONTINUE], Tone.BAND, width,
         f"{state}{flight}. Leads to: {view.way_out or 'the shutdown list'}."
         " The limits of that list still hold.",
         f"{_plus(aside)} DISCONTINUES, any other key goes back.",

@@ -117,7 +117,7 @@ def title_rows(title: Title, sheet: int, many: int, width: int) -> Rows:
         gap = (Span("   "),) if right else ()
         turn = (Span(f"{sheet + 1} OF {many}  NEXT ", key="0"), Span("0", Tone.STRONG, "0"))
         ends = (*ends, *gap, *turn)
-    if tone is Tone.WARNING:
+    if tone in (Tone.WARNING, Tone.BAND):
         ends = tuple(span._replace(tone=tone) for span in ends)
     room = width - cells(text) - row_cells(ends)
     if not ends:
@@ -129,7 +129,7 @@ def title_rows(title: Title, sheet: int, many: int, width: int) -> Rows:
 
 def _paper(tone: Tone) -> Tone:
     """The tone of the gap behind a title: a band goes through to the edge."""
-    return tone if tone in (Tone.WARNING, Tone.CAUTION) else Tone.TEXT
+    return tone if tone in (Tone.WARNING, Tone.BAND, Tone.CAUTION) else Tone.TEXT
 
 
 def _urgent(view: View, clock: Clock, aside: Aside, width: int) -> Rows:

@@ -14,7 +14,7 @@ from audit.verify import verify
 from audit.writer import LogWriter
 from runner.engine.effects import Prompt
 from runner.flow.loader import Loaded, load_documents
-from runner.host import opening
+from runner.host import opening, stepping
 from runner.host.clock import since
 from runner.host.leaving import left_before
 from runner.host.opening import Setup, resume, start
@@ -251,7 +251,7 @@ def test_a_log_that_the_lists_do_not_give_is_not_taken_up(
             again(folder, run, clock)
         assert fault.value.code == 1
         monkeypatch.undo()
-        monkeypatch.setattr(opening, "RULES", opening.RULES + 1)
+        monkeypatch.setattr(opening, "RULES", stepping.RULES + 1)
         with pytest.raises(PlaceFault, match="rules"):
             again(folder, run, clock)
         assert path.read_bytes() == before
