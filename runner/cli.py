@@ -220,9 +220,7 @@ def keys_list(as_json: bool) -> int:
 @keys.command("trust", help="Trust the key of NAME when logs are verified here. Dates are UTC.")
 @click.argument("name")
 @click.option("--key", type=click.Path(path_type=Path), help="A public key file from elsewhere.")
-@click.option(
-    "--from", "valid_from", default="", metavar="DATE", help="2026-11-24, or with a time."
-)
+@click.option("--from", "valid_from", default="", metavar="DATE", help="2026-11-24, or a time.")
 @click.option("--until", default="", metavar="DATE", help="The last day, or the last second.")
 def keys_trust(name: str, key: Path | None, valid_from: str, until: str) -> int:
     """Trusting a key."""
@@ -233,8 +231,7 @@ def keys_trust(name: str, key: Path | None, valid_from: str, until: str) -> int:
 
 @keys.command("revoke", help="Revoke the keys of NAME, or the key of a FINGERPRINT, for good.")
 @click.argument("which", metavar="NAME|FINGERPRINT")
-@click.option("--at", default="", metavar="DATE",
-              help="From when on: 2026-11-24T21:50Z (UTC). Bare: now.")  # fmt: skip
+@click.option("--at", default="", metavar="DATE", help="2026-11-24T21:50Z, UTC. Bare: now.")
 def keys_revoke(which: str, at: str) -> int:
     """Revoking a key."""
     from runner.commands.keys import keys_revoke as revoke
@@ -242,9 +239,7 @@ def keys_revoke(which: str, at: str) -> int:
     return revoke(which, at)
 
 
-@cli.command(
-    "keymap",
-    help="""The table of keys in force, after the check of your own file of keys.
+@cli.command("keymap", help="""The table of keys in force, after the check of your own file of keys.
 
 \b
 Example of the file, keymap.yaml in the folder that `latchword doctor` names:
@@ -254,8 +249,7 @@ Example of the file, keymap.yaml in the folder that `latchword doctor` names:
     page down: not so
   mouse: off
 
-FILE checks another file before it is put there.""",
-)
+FILE checks another file before it is put there.""")  # fmt: skip
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a key.")
 def keymap(file: Path | None, as_json: bool) -> int:
