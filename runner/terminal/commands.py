@@ -104,6 +104,6 @@ def local(line: str) -> str:
     said = " ".join(line.casefold().split())
     if said == LEAVE_WORDS:
         return "leave"
-    if said in ("keys", "words"):
+    if said in ("keys", "words", "help"):
         return "keys"
     return said if said == "theme" or said.startswith("theme ") else ""

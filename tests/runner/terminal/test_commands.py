@@ -32,5 +32,6 @@ def test_a_command_is_called_by_what_it_does_now(fakes: ModuleType) -> None:
 def test_the_shells_own_words() -> None:
     assert local("Leave  run open") == "leave"
     assert local("words") == "keys"
+    assert local("help") == "keys"
     assert local("theme night") == "theme night"
     assert local("released") == ""
