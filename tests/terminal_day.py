@@ -117,6 +117,8 @@ def end_the_day(screen: Terminal, logs: Path) -> None:
     ended = f"LISTS ENDED, {left} NOT DONE" if left else "LISTS CLOSED, NONE OPEN"
     screen.see_text(ended)
     screen.key("+", after_ms=1000)
+    screen.see_text("END OF DAY?")
+    screen.key("+", after_ms=1000)
     assert screen.wait() == 0
     assert "the log is closed, head" in screen.text()
     assert b"Traceback" not in screen.output

@@ -72,8 +72,26 @@ def test_typed_digits_stay_when_the_window_changes(logs: Path) -> None:
 
 def test_what_was_not_so_and_is_so_now_takes_a_key(logs: Path) -> None:
     with Terminal(demo(logs)) as screen:
-        work(screen, lines(*TO_THE_LISTS, "not so"))
+        at_the_second_question(screen)
+        work(screen, lines("copilot: 38.4", "commander: none open", "not so"))
         screen.see_text("NOT SO, STILL ASKED")
+        before = met(logs)
+        screen.key("+", after_ms=1000)
+        fence(screen)
+        assert met(logs)[len(before) :] == ["documents.last_flight_s_snags"]
+
+
+def test_a_fault_that_only_maintenance_clears_takes_its_entry(logs: Path) -> None:
+    with Terminal(demo(logs)) as screen:
+        work(screen, lines(*TO_THE_LISTS, "not so"))
+        screen.see_text("ONLY A MAINTENANCE ENTRY CLEARS IT")
+        assert "AS SHOWN" not in screen.hint()
+        screen.key("+", after_ms=1000)
+        screen.see_text("A fault stands here.")
+        assert met(logs) == []
+        screen.type("maintenance release signed by R Dole")
+        screen.key("enter", after_ms=1000)
+        screen.see(lambda: "ONLY A MAINTENANCE" not in screen.text(), "the step asked anew")
         screen.key("+", after_ms=1000)
         fence(screen)
         assert met(logs) == ["documents.maintenance_release"]

@@ -48,8 +48,10 @@ def test_clicks_answer_tick_and_turn_as_their_keys_do(logs: Path) -> None:
         click(screen, "AS SHOWN")
         screen.see_text("2 HOURS TO NEXT INSPECTION")
         assert met(logs) == ["documents.maintenance_release"]
+        work(screen, lines("copilot: 38.4", "commander: none open"))
+        screen.see_text("5 LAST FLIGHT'S SNAGS")
         click(screen, "NOT SO")
-        screen.see_text("Nothing here can be not so.")
+        screen.see_text("NOT SO, STILL ASKED")
         click(screen, "DRILLS")
         screen.see_text("DRILLS: NUMBER OPENS")
         click(screen, "BACK")
