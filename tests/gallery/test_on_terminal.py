@@ -80,6 +80,7 @@ def distance(one: str, other: str) -> int:
     return sum((a - b) ** 2 for a, b in zip(hexed(one), hexed(other), strict=True))
 
 
+@cache
 def is_colour(found: str, wanted: str, named: str, depth: Depth) -> bool:
     """Whether a cell's colour is the theme's at a depth; `wanted` "#rrggbb", `named` of sixteen."""
     if depth is Depth.ONE_BIT or not wanted:
