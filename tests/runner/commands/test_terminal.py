@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import re
+import signal
 import sys
 import time
 from collections.abc import Iterator
@@ -26,12 +27,18 @@ pytestmark = pytest.mark.skipif(os.name == "nt", reason="there are no pseudo-ter
 SECRET = "correct horse"
 
 
+def _interruptible() -> None:
+    """A shell that starts the tests in the background hands down an ignored Ctrl-C."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
 @contextmanager
 def terminal(*words: str) -> Iterator[Any]:
     """The command in a pseudo-terminal."""
     child = pexpect.spawn(
         sys.executable, ["-m", "runner.cli", *words], timeout=30, encoding="utf-8",
         dimensions=(24, 160), env={**os.environ, "PYTHONPATH": str(ROOT), "TERM": "dumb"},
+        preexec_fn=_interruptible,
     )  # fmt: skip
     child.delaybeforesend = None
     try:
