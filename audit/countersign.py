@@ -6,7 +6,6 @@ the log's is refused, one over an earlier line of the log is named as that. Seve
 give theirs, one line each.
 """
 
-import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -87,25 +86,13 @@ def give(
     # what stands there must be whole before anything is put behind it
     read(log)
     try:
-        _append(path, row)
+        durable.extend(path, row)
     except OSError as error:
         raise CountersignError(
             f"{path}: cannot be written: {error.strerror or error}; look whether the word stands "
             "there before it is given again"
         ) from None
     return _parse(row)
-
-
-def _append(path: Path, row: bytes) -> None:
-    if not path.exists():
-        durable.write_new(path, row, 0o644)
-        return
-    fd = durable.open_append(path)
-    try:
-        durable.write_all(fd, row)
-        durable.sync(fd)
-    finally:
-        os.close(fd)
 
 
 def read(log: Path) -> list[Word]:

@@ -80,3 +80,16 @@ def write_new(path: Path, data: bytes, mode: int = 0o600) -> None:
     os.close(fd)
     partial.rename(path)
     sync_folder(path.parent)
+
+
+def extend(path: Path, data: bytes, mode: int = 0o644) -> None:
+    """Put `data` behind what a file holds, durably; the file is made if there is none."""
+    if not path.exists():
+        write_new(path, data, mode)
+        return
+    fd = open_append(path)
+    try:
+        write_all(fd, data)
+        sync(fd)
+    finally:
+        os.close(fd)

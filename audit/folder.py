@@ -2,7 +2,7 @@
 
 Rules: one writer at a time, by lock; a folder opened for reading is changed in nothing; a document
 is stored under the SHA-256 of its exact bytes and never written over; `device.json` is made once
-and its SHA-256 is the device (the enrolment hash).
+and its SHA-256 is the device (the enrolment hash); beside logs of another one nothing is written.
 """
 
 import hashlib
@@ -70,7 +70,8 @@ class LogFolder:
         """The log folder at `path`.
 
         With `write` it is made if missing, and held until `close`; raises `FolderBusy` if another
-        process holds it. Without, it must exist. Raises `FolderError` for anything unusable.
+        process holds it. Without, it must exist. Raises `FolderError` for anything unusable, and
+        for writing also where logs of another device lie in it.
         """
         if not write:
             with _told(path, "read"):
@@ -90,11 +91,22 @@ class LogFolder:
                     text = canonical.spell({"device": secrets.token_hex(16), "format": FORMAT})
                     durable.write_new(path / DEVICE_FILE, text + b"\n", 0o644)
                 folder = cls(path, device_of(path), lock)
+                folder._refuse_others()
                 folder.keep_room()
         except BaseException:
             lock.release()
             raise
         return folder
+
+    def _refuse_others(self) -> None:
+        for info in self.runs():
+            if info.device != self.device:
+                raise FolderError(
+                    f"{self.path} is the log folder of device {self.device[:16]}…, but "
+                    f"{info.path.name} in it is of device {info.device[:16]}…: bring back the "
+                    f"{DEVICE_FILE} that belongs to the logs, or move that log out, or name "
+                    "another folder; nothing was written"
+                )
 
     def close(self) -> None:
         """Let the lock go."""

@@ -181,16 +181,7 @@ def trust_key(
             return False
         if there and not there.endswith(b"\n"):
             row = "\n" + row
-        if there:
-            fd = durable.open_append(path)
-        else:
-            path.unlink(missing_ok=True)
-            fd = durable.create(path, 0o644)
-        try:
-            durable.write_all(fd, row.encode("utf-8"))
-            durable.sync(fd)
-        finally:
-            os.close(fd)
+        durable.extend(path, row.encode("utf-8"))
     except OSError as error:
         raise TrustError(f"{path}: cannot be written: {os.strerror(error.errno or 0)}") from None
     return True

@@ -6,7 +6,6 @@ when its run is closed, or when the device's next run is there. Before anything 
 must hold, their heads must be those that were added, and the new tree must begin with the last one.
 """
 
-import os
 import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -172,7 +171,7 @@ def make(folder: Path, verifier: Verifier, signature: Callable[[bytes], bytes]) 
     try:
         home.mkdir(exist_ok=True)
         # the leaves first: what was signed can always be proven, a leaf too many harms nothing
-        _append(home / LEAVES, b"".join(leaf.data for leaf in new))
+        durable.extend(home / LEAVES, b"".join(leaf.data for leaf in new))
         if read_leaves(home / LEAVES) != [*leaves, *new]:
             raise FleetError(f"{home / LEAVES}: somebody else wrote there; nothing is handed out")
         durable.write_new(path, text.encode("utf-8"), 0o644)
@@ -215,15 +214,3 @@ def _final(
         else:
             still_open.append(info.run)
     return added, tuple(still_open)
-
-
-def _append(path: Path, rows: bytes) -> None:
-    if not path.exists():
-        durable.write_new(path, rows, 0o644)
-        return
-    fd = durable.open_append(path)
-    try:
-        durable.write_all(fd, rows)
-        durable.sync(fd)
-    finally:
-        os.close(fd)

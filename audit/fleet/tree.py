@@ -7,7 +7,7 @@ is refused. A check that fails is a `FleetError`.
 """
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from audit.errors import FleetError
 
@@ -65,22 +65,26 @@ def check_inclusion(
     _lengths((leaf, head, *proof))
     if not 0 <= index < size:
         raise FleetError(f"there is no leaf {index} in a tree of {size}")
-    node, last = index, size - 1
     reached = leaf
-    for sibling in proof:
+    for sibling, left in _climb(index, size - 1, proof):
+        reached = node_hash(sibling, reached) if left else node_hash(reached, sibling)
+    if reached != head:
+        raise FleetError("the proof does not lead to the checkpoint's root")
+
+
+def _climb(node: int, last: int, proof: Sequence[bytes]) -> Iterator[tuple[bytes, bool]]:
+    """The hashes of a proof, and whether each stands to the left, from number `node` up to the root
+    of a tree whose last number is `last`; raises `FleetError` where they are not as many."""
+    for step in proof:
         if last == 0:
             raise FleetError("the proof is longer than the tree is high")
-        if node & 1 or node == last:
-            reached = node_hash(sibling, reached)
-            while not node & 1 and node:
-                node, last = node >> 1, last >> 1
-        else:
-            reached = node_hash(reached, sibling)
+        left = node & 1 == 1 or node == last
+        yield step, left
+        while left and not node & 1 and node:
+            node, last = node >> 1, last >> 1
         node, last = node >> 1, last >> 1
     if last != 0:
         raise FleetError("the proof is shorter than the tree is high")
-    if reached != head:
-        raise FleetError("the proof does not lead to the checkpoint's root")
 
 
 def consistency_proof(size: int, leaves: Sequence[bytes]) -> list[bytes]:
@@ -122,18 +126,11 @@ def check_consistency(
     while node & 1:
         node, last = node >> 1, last >> 1
     old = new = steps[0]
-    for step in steps[1:]:
-        if last == 0:
-            raise FleetError("the proof is longer than the tree is high")
-        if node & 1 or node == last:
+    for step, left in _climb(node, last, steps[1:]):
+        if left:
             old, new = node_hash(step, old), node_hash(step, new)
-            while not node & 1 and node:
-                node, last = node >> 1, last >> 1
         else:
             new = node_hash(new, step)
-        node, last = node >> 1, last >> 1
-    if last != 0:
-        raise FleetError("the proof is shorter than the tree is high")
     if old != head1:
         raise FleetError("the proof does not lead to the older checkpoint's root")
     if new != head2:

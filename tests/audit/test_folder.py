@@ -70,12 +70,42 @@ def test_a_folder_keeps_its_identity(tmp_path: Path) -> None:
 def test_a_lost_identity_is_not_replaced(tmp_path: Path, crew: list[Person], clock: Clock) -> None:
     with LogFolder.open(tmp_path) as folder:
         simple_log(folder, crew, clock)
+    own = (tmp_path / "device.json").read_bytes()
     (tmp_path / "device.json").unlink()
     with pytest.raises(FolderError, match=r"no device\.json"):
         LogFolder.open(tmp_path)
+    assert not (tmp_path / "device.json").exists()
     # the lock was let go again
-    (tmp_path / "device.json").write_bytes(b'{"device":"x","format":1}\n')
+    (tmp_path / "device.json").write_bytes(own)
     LogFolder.open(tmp_path).close()
+
+
+def test_nothing_is_written_beside_the_logs_of_another_device(
+    tmp_path: Path, crew: list[Person], clock: Clock
+) -> None:
+    with LogFolder.open(tmp_path / "mine") as folder:
+        mine = simple_log(folder, crew, clock)
+    with LogFolder.open(tmp_path / "theirs") as folder:
+        theirs = simple_log(folder, crew, clock)
+        device = folder.device
+    # the identity was exchanged
+    (mine.parent / "device.json").write_bytes((theirs.parent / "device.json").read_bytes())
+    ballast = mine.parent / "ballast"  # given back at the close, made again at the next open
+    with pytest.raises(FolderError) as caught:
+        LogFolder.open(mine.parent)
+    assert f"is the log folder of device {device[:16]}…, but {mine.name} in it is of" in str(
+        caught.value
+    )
+    assert not ballast.exists()
+    # whoever only reads may: it is what is to be looked at
+    assert LogFolder.open(mine.parent, write=False).runs()[0].path == mine
+    # a log of another device was brought in
+    theirs.rename(theirs.with_name("moved-run.jsonl"))
+    (theirs.parent / mine.name).write_bytes(mine.read_bytes())
+    with pytest.raises(FolderError, match="move that log out"):
+        LogFolder.open(theirs.parent)
+    (theirs.parent / mine.name).unlink()
+    LogFolder.open(theirs.parent).close()
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from audit import canonical, together
+from audit import canonical, durable, together
 from audit.errors import FleetError, FolderError
 from audit.fleet import checkpoint as notes
 from audit.fleet import index, proofs, tree
@@ -216,14 +216,14 @@ def test_two_who_sign_at_once(
 ) -> None:  # fmt: skip
     sign(folder.path)
     simple_log(folder, crew, clock)
-    append = index._append
+    extend = durable.extend
 
     def twice(path: Path, rows: bytes) -> None:
-        append(path, rows)
-        append(path, rows)
+        extend(path, rows)
+        extend(path, rows)
 
     with monkeypatch.context() as raced:
-        raced.setattr(index, "_append", twice)
+        raced.setattr(durable, "extend", twice)
         with pytest.raises(FleetError, match="somebody else wrote there"):
             sign(folder.path)
     assert len(list((folder.path / "fleet").glob("*.checkpoint"))) == 1
