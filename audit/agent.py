@@ -113,8 +113,12 @@ class AgentSigner:
 
     def sign(self, namespace: str, message: bytes) -> bytes:
         """The raw OpenSSH signature blob; raises `AgentError`."""
-        value = self._agent.sign(self.key, sshsig.to_be_signed(namespace, message))
+        value = self.sign_bare(sshsig.to_be_signed(namespace, message))
         return sshsig.encode(sshsig.Signature(self.key, namespace, value))
+
+    def sign_bare(self, message: bytes) -> bytes:
+        """The bare Ed25519 signature (64 bytes): for a signed note, a frame of its own."""
+        return self._agent.sign(self.key, message)
 
 
 def address_of(value: str | None) -> str:

@@ -96,7 +96,7 @@ def new_key(name: str, passphrase: str | None, folder: Path) -> Path:
     Ed25519 in OpenSSH's form, protected (bcrypt, AES) when a passphrase is given. Raises
     `KeyFileError` if there is one already: a key is never written over.
     """
-    _check_name(name)
+    check_name(name)
     if passphrase == "":
         raise KeyFileError(f"the passphrase for {name} is empty; give one, or none at all")
     protection: KeySerializationEncryption = NoEncryption()
@@ -136,11 +136,12 @@ def load_signer(path: Path, passphrase: str | Ask | None, name: str | None = Non
             raise KeyFileError(f"{beside}: cannot be read ({error}); state the name") from None
         if stated != key:
             raise KeyFileError(f"{beside}: is not the public key of {path.name}")
-    _check_name(name)
+    check_name(name)
     return KeyFileSigner(name, path, key, passphrase)
 
 
-def _check_name(name: str) -> None:
+def check_name(name: str) -> None:
+    """Raise `KeyFileError` for what cannot be a person's name."""
     try:
         sshsig.check_name(name)
     except Fault as fault:

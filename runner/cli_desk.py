@@ -64,7 +64,12 @@ Only a closed log is accepted; whoever was on its roster cannot countersign it."
 @click.argument("run_id", metavar="RUN")
 @click.option("--verdict", required=True, type=click.Choice(["accepted", "returned"]))
 @click.option("--note", required=True, metavar="TEXT", help="Why; at most 500 characters.")
-@click.option("--key", type=_PATH, metavar="FILE", help="The supervisor's private key file.")
+@click.option(
+    "--key",
+    type=_PATH,
+    metavar="FILE",
+    help="The supervisor's key file; its .pub is enough for an ssh-agent.",
+)
 @click.option("--name", help="Whose it is, where no .pub says so; alone: a key known here.")
 @_LOG_DIR
 def countersign(
@@ -95,15 +100,30 @@ def attach(run_id: str, files: tuple[Path, ...], log_dir: Path | None) -> int:
     return keep(run_id, files, _options(log_dir))
 
 
-@click.command(help="Add the runs of DIR that have ended, and sign the head over all of them.")
+@click.command(
+    help="""Add the runs of DIR that have ended, and sign the head over all of them.
+
+\b
+Examples:
+  latchword fleet checkpoint LOGS --key fleet-key --origin tarn-valley.example/fleet
+  latchword fleet checkpoint LOGS --key fleet-key.pub --origin NAME    the ssh-agent has the rest
+
+An ssh-agent that holds the key signs; else the file is opened, with its passphrase.""",
+)
 @click.argument("folder", metavar="DIR", type=_PATH)
-@click.option("--key", required=True, type=_PATH, metavar="FILE", help="The fleet's private key.")
+@click.option(
+    "--key",
+    required=True,
+    type=_PATH,
+    metavar="FILE",
+    help="The fleet's key file; its .pub is enough for an agent.",
+)
 @click.option("--origin", required=True, metavar="NAME", help="As tarn-valley.example/fleet.")
 def checkpoint(folder: Path, key: Path, origin: str) -> int:
     """A checkpoint."""
     from runner.commands.fleet import checkpoint as sign
 
-    return sign(folder, key, origin)
+    return sign(folder, key, origin, dict(os.environ))
 
 
 @click.command(help="The proof that RUN, as it ended, is under a checkpoint.")

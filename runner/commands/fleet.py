@@ -6,6 +6,8 @@ whoever checks names, never by one that lies beside it; data on standard output.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 
 from audit.chain import info_of
@@ -16,23 +18,25 @@ from audit.fleet.checkpoint import Checkpoint
 from audit.fleet.index import LEAVES, Leaf
 from audit.fleet.note import Verifier
 from audit.folder import RunInfo
-from audit.people import load_signer
 from runner.commands.looking import log_of
 from runner.commands.running import Options
-from runner.commands.signing import ask_passphrase, say
+from runner.commands.signing import keyring, patiently, say
 from runner.host.places import PlaceFault
 
 ASKED_AS = "the fleet key"
 
 
-def checkpoint(folder: Path, key: Path, origin: str) -> int:
-    """Adds the runs of a folder that have ended, and signs the tree over all of them."""
+def checkpoint(folder: Path, key: Path, origin: str, environment: Mapping[str, str]) -> int:
+    """Adds the runs of a folder that have ended, and signs the tree over all of them; through the
+    agent where it holds the key."""
     if not folder.is_dir():
         raise PlaceFault(f"{folder}: there is no such folder of logs")
     note.check_name(origin)
-    person = load_signer(key, ask_passphrase, ASKED_AS)
-    verifier = Verifier(origin, person.key)
-    made = index.make(folder, verifier, person.sign_bare)
+    keeper = keyring(environment).named(key, ASKED_AS)
+    verifier = Verifier(origin, keeper.key)
+    made = index.make(
+        folder, verifier, lambda message: patiently(partial(keeper.sign_bare, message))
+    )
     print(made.text, end="")
     for finding in made.gone:
         say(finding.text())

@@ -22,7 +22,7 @@ from audit.stamps import wall_text
 from audit.trust import Trust, revoke_key, trust_key
 from runner.commands.signing import keyring, say
 from runner.host import places
-from runner.host.keyring import Keyring, adopt, elsewhere, public_file, read_public
+from runner.host.keyring import Keyring, adopt, elsewhere, known_here, public_file
 from runner.host.places import PlaceFault
 
 
@@ -138,10 +138,8 @@ def rows_of(ring: Keyring) -> list[Row]:
             _when(line.valid_before_ms), _when(line.revoked_ms), line.namespaces or "all",
             line.demonstration,
         ))  # fmt: skip
-    for public in sorted(places.keys().glob("*.pub")) if places.keys().is_dir() else ():
-        key = read_public(public)
-        name = sshsig.parse_public_line(public.read_text("utf-8"))[1]
-        _signs_with(rows, name, key, public)
+    for name, key in known_here():
+        _signs_with(rows, name, key)
     for key in _held(ring):
         mark = sshsig.fingerprint(key)
         known = [row for row in rows if row.fingerprint == mark]
@@ -152,13 +150,13 @@ def rows_of(ring: Keyring) -> list[Row]:
     return rows
 
 
-def _signs_with(rows: list[Row], name: str, key: bytes, public: Path) -> None:
+def _signs_with(rows: list[Row], name: str, key: bytes) -> None:
     mark = sshsig.fingerprint(key)
     known = [row for row in rows if row.fingerprint == mark and name in row.name.split(",")]
     if not known:
         known = [Row(name, mark)]
         rows += known
-    private = public.with_suffix("")
+    private = places.key_path(name)
     other = elsewhere(name)
     for row in known:
         row.signs_with = (

@@ -15,8 +15,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from runner.commands.signing import say
+from audit.errors import AgentError
+from runner.commands.signing import keyring, say
 from runner.host import places
+from runner.host.keyring import elsewhere, known_here
 from runner.host.places import PlaceFault
 
 
@@ -67,7 +69,7 @@ class Check:
 
 def doctor(environment: Mapping[str, str], *, as_json: bool) -> int:
     """Looks at what a run needs; exit 1 if something needed is missing."""
-    checks = [*(check() for check in CHECKS), _machine(), _awake(environment)]
+    checks = [*(check() for check in CHECKS), _agent(environment), _machine(), _awake(environment)]
     if as_json:
         for c in checks:
             print(json.dumps({"what": c.what, "ok": c.ok, "found": c.found, "todo": c.todo}))
@@ -142,6 +144,44 @@ def _trust() -> Check:
     path = places.trust_file()
     return Check("trusted keys", True if path.exists() else None, str(path),
                  "" if path.exists() else "latchword keys trust NAME")  # fmt: skip
+
+
+def _agent(environment: Mapping[str, str]) -> Check:
+    """Whether an agent is there, and whom it signs for; needed only by somebody whose private key
+    is nowhere else."""
+    ring = keyring(environment)
+    what, add = "ssh-agent", "ssh-add the key file, or sign with passphrases"
+    try:
+        people = known_here()
+        lost = [name for name, _ in people if not _file_of(name)]
+        if ring.agent is None:
+            return Check(what, False if lost else None, "none (SSH_AUTH_SOCK)" + _only(lost),
+                         "start one and ssh-add the key file" if lost else "")  # fmt: skip
+        held = ring.agent.held()
+    except PlaceFault as fault:
+        return Check(what, False, str(fault), "bring back that .pub file, or remove it")
+    except AgentError as fault:
+        return Check(what, False if lost else None, str(fault) + _only(lost),
+                     "start it again, or unset SSH_AUTH_SOCK")  # fmt: skip
+    signs = [name for name, key in people if key in held]
+    lost = [name for name in lost if name not in signs]
+    keys = "1 ed25519 key" if len(held) == 1 else f"{len(held)} ed25519 keys"
+    others = [name for name, _ in people if name not in signs]
+    found = f"{ring.agent.address}, {keys}"
+    found += f", signs for {', '.join(signs)}" if signs else ""
+    found += f", not for {', '.join(others)}" if others else ""
+    return Check(what, not lost, found + _only(lost), add if others else "")
+
+
+def _only(lost: list[str]) -> str:
+    return f"; nothing here can sign for {', '.join(lost)}" if lost else ""
+
+
+def _file_of(name: str) -> Path | None:
+    """The private key file of somebody known here, if there is one."""
+    return next(
+        (p for p in (places.key_path(name), elsewhere(name)) if p is not None and p.exists()), None
+    )
 
 
 def _keymap() -> Check:

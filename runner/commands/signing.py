@@ -53,12 +53,17 @@ class Patient:
 
     def sign(self, namespace: str, message: bytes) -> bytes:
         """The signature; raises `WrongPassphrase` after the last try."""
-        for left in range(TRIES - 1, 0, -1):
-            try:
-                return self._person.sign(namespace, message)
-            except WrongPassphrase as fault:
-                say(f"{fault}; try again, {left} more")
-        return self._person.sign(namespace, message)
+        return patiently(partial(self._person.sign, namespace, message))
+
+
+def patiently(sign: Callable[[], bytes]) -> bytes:
+    """What `sign` gives; raises `WrongPassphrase` after the last try."""
+    for left in range(TRIES - 1, 0, -1):
+        try:
+            return sign()
+        except WrongPassphrase as fault:
+            say(f"{fault}; try again, {left} more")
+    return sign()
 
 
 def once(signers: list[Signer]) -> list[Signer]:

@@ -14,7 +14,7 @@ from pathlib import Path
 from audit import countersign, evidence
 from audit.errors import AuditError, CountersignError, ReceiptError
 from audit.folder import LogFolder
-from audit.people import Signer, load_signer
+from audit.people import Signer
 from audit.receipt import Receipt, receipt_of
 from audit.recovery import recover
 from audit.stamps import Stamp
@@ -22,7 +22,7 @@ from audit.verify import verify
 from audit.writer import LogWriter
 from runner.commands.looking import log_of, trusted
 from runner.commands.running import Options
-from runner.commands.signing import Patient, ask_passphrase, keyring, say
+from runner.commands.signing import Patient, keyring, say
 from runner.host.clock import SIMULATED, Clock, SimulatedClock, SystemClock, since
 from runner.host.places import PlaceFault
 
@@ -102,11 +102,12 @@ def sign_off(
 
 
 def _supervisor(key: Path | None, name: str | None, options: Options) -> Signer:
+    ring = keyring(options.environment)
     if key is not None:
-        return load_signer(key, ask_passphrase, name)
+        return ring.named(key, name)
     if name is None:
         raise PlaceFault("whose word is it? --key FILE, or --name NAME for a key known here", 2)
-    return keyring(options.environment).person(name)
+    return ring.person(name)
 
 
 def attach(run_id: str, files: tuple[Path, ...], options: Options) -> int:

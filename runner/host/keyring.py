@@ -3,7 +3,8 @@
 Rules, in this order, decided anew at each signing: an agent that holds the person's key signs, and
 its refusal is final; a key that was made here is opened for one signature; a key that lies
 elsewhere is opened by `ssh-keygen`, never by us. A person is known here by `NAME.pub` in the folder
-of keys, or by the private key beside it.
+of keys, or by the private key beside it; a key file that is named stands in the place of those, and
+its `.pub` is enough where an agent has the rest.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from audit import sshsig
 from audit.agent import Agent, AgentSigner
 from audit.errors import AgentError, Fault, KeyFileError
 from audit.keygen import KeygenSigner
-from audit.people import Ask, Signer, load_signer
+from audit.people import Ask, KeyFileSigner, check_name, load_signer
 from runner.host import places
 from runner.host.places import PlaceFault
 
@@ -32,16 +33,30 @@ class Keyring(NamedTuple):
 
     def person(self, name: str) -> Holder:
         """Somebody who has a key here; raises PlaceFault if not."""
-        return Holder(name, public_key(name), self)
+        return Holder(name, public_key(name), self, places.key_path(name))
+
+    def named(self, path: Path, name: str | None = None) -> Holder:
+        """Whose key file is named, the private one or its `.pub`; `name` where no `.pub` says it.
+        Raises KeyFileError, PlaceFault."""
+        private = path.with_suffix("") if path.suffix == ".pub" else path
+        public = private.with_name(private.name + ".pub")
+        if private.exists() or not public.exists():
+            signer = load_signer(private, None, name)
+            return Holder(signer.name, signer.key, self, private)
+        key, stated = _public_of(public)
+        name = name or stated
+        check_name(name)
+        return Holder(name, key, self, private)
 
 
 class Holder:
     """A `Signer` that finds what signs for it when it is asked to."""
 
-    def __init__(self, name: str, key: bytes, ring: Keyring) -> None:
+    def __init__(self, name: str, key: bytes, ring: Keyring, private: Path) -> None:
         self.name = name
         self.key = key
         self._ring = ring
+        self._private = private
 
     @property
     def public_line(self) -> str:
@@ -50,28 +65,52 @@ class Holder:
 
     def sign(self, namespace: str, message: bytes) -> bytes:
         """The raw OpenSSH signature blob; raises `AuditError`'s kin."""
-        return self._source().sign(namespace, message)
+        own, why = self._own()
+        if own is not None:
+            return own.sign(namespace, message)
+        there, keygen = elsewhere(self.name), self._ring.keygen
+        if there is not None and there.exists() and keygen:
+            return KeygenSigner(self.name, self.key, there, keygen).sign(namespace, message)
+        raise self._nothing(why)
 
-    def _source(self) -> Signer:
+    def sign_bare(self, message: bytes) -> bytes:
+        """The bare Ed25519 signature (64 bytes), which `ssh-keygen` cannot make."""
+        own, why = self._own()
+        if own is None:
+            raise self._nothing(why)
+        return own.sign_bare(message)
+
+    def _own(self) -> tuple[AgentSigner | KeyFileSigner | None, str]:
+        """The agent or the file that can sign, and why it is not the agent."""
         ring, why = self._ring, "no ssh-agent is known (SSH_AUTH_SOCK)"
         if ring.agent is not None:
             try:
                 if self.key in ring.agent.held():
-                    return AgentSigner(self.name, self.key, ring.agent)
+                    return AgentSigner(self.name, self.key, ring.agent), ""
                 why = "the ssh-agent does not hold it, or is locked"
             except AgentError as fault:
                 why = str(fault)
                 ring.told(f"{fault}; {self.name} signs without it")
-        path = places.key_path(self.name)
-        if path.exists():
-            return load_signer(path, ring.ask, self.name)
-        private = elsewhere(self.name)
-        if private is not None and private.exists() and ring.keygen:
-            return KeygenSigner(self.name, self.key, private, ring.keygen)
-        raise AgentError(
+        if self._private.exists():
+            return load_signer(self._private, ring.ask, self.name), why
+        return None, why
+
+    def _nothing(self, why: str) -> AgentError:
+        return AgentError(
             f"nothing here can sign for {self.name}: {why}; the key is "
             f"{sshsig.fingerprint(self.key)}: ssh-add it, then try again"
         )
+
+
+def known_here() -> list[tuple[str, bytes]]:
+    """Who has a key here, by file: name and public key. Raises PlaceFault for a file that is
+    none."""
+    if not places.keys().is_dir():
+        return []
+    return [
+        (name, key)
+        for key, name in (_public_of(path) for path in sorted(places.keys().glob("*.pub")))
+    ]
 
 
 def public_file(name: str) -> Path:
@@ -106,8 +145,12 @@ def public_key(name: str) -> bytes:
 
 def read_public(path: Path) -> bytes:
     """The key (32 bytes) in a `.pub` file; raises PlaceFault for what is none."""
+    return _public_of(path)[0]
+
+
+def _public_of(path: Path) -> tuple[bytes, str]:
     try:
-        return sshsig.parse_public_line(path.read_text("utf-8"))[0]
+        return sshsig.parse_public_line(path.read_text("utf-8"))
     except OSError as error:
         raise PlaceFault(f"{path}: cannot be read: {error.strerror}") from None
     except (UnicodeDecodeError, Fault) as fault:
@@ -120,10 +163,7 @@ def adopt(name: str, public: Path) -> Path | None:
 
     Returns the private file if it lies beside `public`; `None` where only an agent has it.
     """
-    try:
-        sshsig.check_name(name)
-    except Fault as fault:
-        raise KeyFileError(fault.why) from None
+    check_name(name)
     key = read_public(public)
     here = public_file(name)
     if here.exists() or places.key_path(name).exists():

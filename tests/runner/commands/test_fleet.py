@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from audit.people import new_key
+from tests.audit.agents import add, lock, make_key, needs_ssh_agent, real_agent, ssh
 from tests.runner.commands.conftest import Command, logs
 from tests.runner.commands.test_scripted import DAY
 
@@ -80,6 +81,51 @@ def test_a_run_is_proven_to_somebody_who_has_only_the_proof(
     swapped = (two[1], two[0], *two[2:])
     assert command("fleet", "consistent", *swapped, "--proof", between).code == 1
     assert command("fleet", "consistent", second, first, "--vkey", vkey).code == 1
+
+
+@needs_ssh_agent
+def test_an_agent_that_holds_the_fleets_key_signs_and_the_file_stays_shut(
+    command: Command, log: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = make_key(tmp_path / "fleet-key", "fleet")
+    sign = ("fleet", "checkpoint", log.parent, "--origin", ORIGIN, "--key")
+    opened: list[str] = []
+    monkeypatch.setattr("getpass.getpass", opened.append)
+    with real_agent() as address:
+        add(address, made)
+        monkeypatch.setenv("SSH_AUTH_SOCK", address)
+        ssh("ssh-keygen", "-q", "-p", "-N", "a long phrase", "-f", made)
+        said = command(*sign, made)
+        assert (said.code, opened) == (0, [])
+        vkey = said.err.rpartition("this key of notes: ")[2].strip()
+        (first,) = (log.parent / "fleet").glob("*.checkpoint")
+        assert command("fleet", "consistent", first, first, "--vkey", vkey).code == 0
+        # the public half is enough
+        first.unlink()
+        made.rename(tmp_path / "away")
+        said = command(*sign, f"{made}.pub")
+        assert (said.code, said.out, opened) == (0, first.read_text("utf-8"), [])
+        assert vkey in said.err
+        # what the agent does not give nobody gives
+        first.unlink()
+        lock(address, "word")
+        said = command(*sign, f"{made}.pub")
+        assert (said.code, said.out) == (4, "")
+        assert "nothing here can sign for the fleet key: the ssh-agent does not hold it" in said.err
+    assert not first.exists()
+
+
+def test_a_mistyped_passphrase_of_the_fleets_key_is_asked_for_again(
+    command: Command, log: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    key = new_key("Fleet Keeper", "a long phrase", tmp_path / "keeper")
+    typed = ["a lonk phrase", "a long phrase"]
+    monkeypatch.setattr("getpass.getpass", lambda prompt: typed.pop(0))
+    monkeypatch.delenv("SSH_AUTH_SOCK", raising=False)
+    said = command("fleet", "checkpoint", log.parent, "--key", key, "--origin", ORIGIN)
+    assert said.code == 0
+    assert "try again, 2 more" in said.err
+    assert typed == []
 
 
 def test_what_keeps_a_checkpoint_from_being_signed(

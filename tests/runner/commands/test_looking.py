@@ -11,6 +11,7 @@ import pytest
 from audit.people import new_key
 from runner.host import machine, places, wakefulness
 from runner.host.machine import Battery, Feed, Found, Zone
+from tests.audit.agents import add, lock, make_key, needs_ssh_agent, real_agent
 from tests.runner.commands.conftest import DATA, Command, logs
 
 Script = Callable[..., Path]
@@ -186,6 +187,43 @@ def test_the_doctor_tells_of_battery_heat_and_sleep(
         "absent  kept awake during a run: nothing here can; set it never to sleep nor blank its "
         "screen",
     ]
+
+
+@needs_ssh_agent
+def test_the_doctor_tells_whom_an_agent_signs_for(
+    command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def told() -> tuple[int, str]:
+        said = command("doctor")
+        (row,) = [row for row in said.lines if " ssh-agent: " in row]
+        return said.code, row
+
+    monkeypatch.delenv("SSH_AUTH_SOCK", raising=False)
+    assert told() == (0, "absent  ssh-agent: none (SSH_AUTH_SOCK)")
+    hers = make_key(tmp_path / "hers", "x")
+    assert command("keys", "new", "Ida Moe", "--key", f"{hers}.pub").code == 0
+    new_key("Tor Moe", None, places.keys())
+    assert told() == (0, "absent  ssh-agent: none (SSH_AUTH_SOCK)")
+    with real_agent() as address:
+        monkeypatch.setenv("SSH_AUTH_SOCK", address)
+        assert told() == (0, f"ok      ssh-agent: {address}, 0 ed25519 keys, not for Ida Moe, Tor "
+                          "Moe; ssh-add the key file, or sign with passphrases")  # fmt: skip
+        add(address, hers, make_key(tmp_path / "ecdsa", "x", kind="ecdsa"))
+        hers.rename(tmp_path / "away")
+        assert told() == (0, f"ok      ssh-agent: {address}, 1 ed25519 key, signs for Ida Moe, "
+                          "not for Tor Moe; ssh-add the key file, or sign with passphrases"
+        )  # fmt: skip
+        lock(address, "word")
+        code, row = told()
+        assert code == 1
+        assert row.startswith(f"NOT OK  ssh-agent: {address}, 0 ed25519 keys, not for Ida Moe, Tor")
+        assert "nothing here can sign for Ida Moe; ssh-add" in row
+    code, row = told()
+    assert code == 1
+    assert "cannot be spoken to" in row
+    monkeypatch.delenv("SSH_AUTH_SOCK")
+    assert told() == (1, "NOT OK  ssh-agent: none (SSH_AUTH_SOCK); nothing here can sign for Ida "
+                      "Moe; start one and ssh-add the key file")  # fmt: skip
 
 
 def test_the_doctor_finds_what_is_wrong(

@@ -11,6 +11,7 @@ import pytest
 
 from audit.people import new_key
 from runner.host import places
+from tests.audit.agents import add, make_key, needs_ssh_agent, real_agent, ssh
 from tests.runner.commands.conftest import Command, logs
 from tests.runner.commands.test_scripted import DAY
 
@@ -198,6 +199,32 @@ def test_a_passphrase_of_the_supervisor_is_asked_for(
     assert said.code == 0
     assert asked == ["Passphrase of Ida Rask: "] * 2
     assert "try again, 2 more" in said.err
+
+
+@needs_ssh_agent
+def test_a_supervisors_agent_signs_and_the_named_file_stays_shut(
+    command: Command, log: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = make_key(tmp_path / "id_ed25519", "Ida Rask")
+    assert command("keys", "trust", "Ida Rask", "--key", f"{made}.pub").code == 0
+    opened: list[str] = []
+    monkeypatch.setattr("getpass.getpass", opened.append)
+    word = ("countersign", log, "--note", NOTE, "--verdict", "accepted", "--key")
+    with real_agent() as address:
+        add(address, made)
+        monkeypatch.setenv("SSH_AUTH_SOCK", address)
+        ssh("ssh-keygen", "-q", "-p", "-N", "a long phrase", "-f", made)
+        assert command(*word, made).code == 0
+        made.unlink()
+        assert command(*word, f"{made}.pub").code == 0
+    said = command("verify", log, *ALSO)
+    assert (said.code, opened) == (0, [])
+    assert said.out.count(f"countersigned accepted by Ida Rask ({NOTE})") == 2
+    # without the agent the public half signs nothing
+    monkeypatch.delenv("SSH_AUTH_SOCK")
+    said = command(*word, f"{made}.pub")
+    assert said.code == 4
+    assert "nothing here can sign for Ida Rask: no ssh-agent is known" in said.err
 
 
 def test_a_supervisor_by_name_has_a_key_known_here(
