@@ -2,9 +2,9 @@
 
 Vectors: `cryptography_vectors` (asymmetric/Ed25519/sign.input, the list published with the scheme,
 and RFC 8032 section 7.1, quoted below). Small order and other encodings: computed here from the
-curve's equation (RFC 8032 section 5.1), not from a list. Of the kinds of cases that Project
-Wycheproof lists for Ed25519 (its files are in no package used here) those below are made here:
-signatures of another length, S not reduced, R in another encoding, R or S zero.
+curve's equation (RFC 8032 section 5.1), not from a list. Made here too: signatures of another
+length, S not reduced, R in another encoding, R or S zero; Project Wycheproof's own file is in
+`test_published.py`.
 """
 
 import cryptography_vectors
