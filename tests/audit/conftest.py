@@ -12,7 +12,9 @@ from audit.verify import verify
 from tests.audit.helpers import Clock, Person, full_log
 from tests.audit.opinions import ask_python, difference, signers_text
 
-ASKED_TWICE = {"test_attempts", "test_course_of_runs", "test_recovery", "test_writer"}
+ASKED_TWICE = {
+    "test_attempts", "test_course_of_runs", "test_recovery", "test_writer", "test_writer_lost",
+}  # fmt: skip
 
 
 @pytest.fixture

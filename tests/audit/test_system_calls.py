@@ -15,7 +15,7 @@ import shutil
 import signal
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pytest
@@ -201,8 +201,12 @@ def test_a_fault_in_a_system_call(name: str, tmp_path: Path, occurrences: dict[s
 @pytest.mark.long
 @pytest.mark.parametrize("name", FAULTS)
 def test_a_fault_in_every_system_call(
-    name: str, tmp_path: Path, occurrences: dict[str, int]
+    name: str,
+    tmp_path: Path,
+    occurrences: dict[str, int],
+    record_property: Callable[[str, object], None],
 ) -> None:
     call, fault = FAULTS[name]
     for number in range(1, occurrences[call] + 1):
         tried(tmp_path / str(number) / "logs", call, fault, number)
+    record_property("faults in system calls", occurrences[call])

@@ -8,7 +8,7 @@ import select
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -142,8 +142,11 @@ def test_killed_at_random_moments(seed: int, tmp_path: Path) -> None:
 @pytest.mark.long
 @pytest.mark.skipif(os.name == "nt", reason="a pipe cannot be waited for there")
 @pytest.mark.parametrize("seed", range(100, 110))
-def test_killed_at_two_hundred_random_moments(seed: int, tmp_path: Path) -> None:
+def test_killed_at_two_hundred_random_moments(
+    seed: int, tmp_path: Path, record_property: Callable[[str, object], None]
+) -> None:
     killed(tmp_path / "logs", seed, 20)
+    record_property("kills of the program", 20)
 
 
 def _ends_with_what_was_said(log: Path, verdict: Verdict, acknowledged: dict[int, str]) -> None:
