@@ -21,7 +21,7 @@ from runner.engine.passing import passed, start_timer
 from runner.engine.people import both_looked, check_role, responders
 from runner.engine.readings import answer_reading
 from runner.engine.state import How, Latch, Visit, blocked
-from runner.engine.table import AcceptClass, Choice, Kind, Step
+from runner.engine.table import AcceptClass, Choice, Kind, Step, Table
 from runner.engine.words import nearest
 
 # A member through its class costs many times a name of its own (see `state`).
@@ -48,7 +48,7 @@ def answer(draft: Draft) -> None:
     if latch.why and blocked(latch):
         raise Refused("blocked", latch.why)
     if step.kind is _COMPUTED:
-        raise Refused("computed")
+        raise Refused("computed", computed_from(draft.table, step))
     check_role(draft, step, event.role)
     if step.critical:
         surely(step, event)
@@ -67,6 +67,12 @@ def answer(draft: Draft) -> None:
     if not event.sure and kind not in READ_BACK:
         raise Refused("unsure")
     take_words(draft, visit, index, step, said, event.role)
+
+
+def computed_from(table: Table, step: Step) -> str:
+    """What the crew calls the values from which this one is computed, in the order of the card."""
+    names = step.formula.names if step.formula is not None else frozenset()
+    return ", ".join(dict.fromkeys(s.challenge for s in table.steps.values() if s.gives in names))
 
 
 def surely(step: Step, event: Asked) -> None:
@@ -221,7 +227,10 @@ def fault(draft: Draft) -> None:
 
 
 def named_item(draft: Draft, item: str) -> tuple[Visit, int, Step]:
-    """The open tick of this id or challenge in any station of the group."""
+    """The open tick of this id or challenge in any station of the group.
+
+    What is none is refused with the items of the station at hand: the others are not on its page.
+    """
     wanted = normal(item)
     names = []
     for visit in draft.visits:
@@ -231,7 +240,8 @@ def named_item(draft: Draft, item: str) -> tuple[Visit, int, Step]:
             if step.kind is not Kind.TICK or blocked(latch):
                 continue
             if latch.how in (How.OPEN, How.UNMET, How.PUT_OFF):
-                names.append(step.challenge)
+                if visit.number == draft.focus:
+                    names.append(step.challenge)
                 if wanted in (normal(step.challenge), step.id.upper()):
                     return visit, index, step
     raise Refused("not an answer", ", ".join(names[:9]) or "closed")
@@ -260,6 +270,6 @@ def start_by_key(draft: Draft, name: str, role: str) -> None:
 
 
 __all__ = [
-    "allowed", "answer", "choice_of", "fault", "named_item", "normal", "not_so", "pass_step",
-    "responders", "start_by_key", "surely", "take_words", "tick", "unmet",
+    "allowed", "answer", "choice_of", "computed_from", "fault", "named_item", "normal", "not_so",
+    "pass_step", "responders", "start_by_key", "surely", "take_words", "tick", "unmet",
 ]  # fmt: skip

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from runner.engine.answers import allowed, answer, choice_of, normal, unmet
+from runner.engine.answers import allowed, answer, choice_of, computed_from, normal, unmet
 from runner.engine.asking import PLACED
 from runner.engine.deciding import reopen
 from runner.engine.draft import Draft
@@ -84,6 +84,8 @@ def _last(draft: Draft) -> tuple[Visit, int]:
 
 def _named(draft: Draft, step_id: str) -> tuple[Visit, int]:
     step = draft.table.steps.get(step_id)
+    if step is not None and step.kind is Kind.COMPUTED:
+        raise Refused("computed", computed_from(draft.table, step))
     if step is None or step.kind not in CORRECTABLE:
         known = [s for s, st in draft.table.steps.items() if st.kind in CORRECTABLE]
         raise Refused("unknown step", nearest(step_id, known))

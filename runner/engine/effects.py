@@ -33,7 +33,10 @@ class Prompt(StrEnum):
 
 
 class Line(NamedTuple):
-    """One step as a neighbour: `status` is open, answered, put off, not required, accepted ..."""
+    """One step as a neighbour: `status` is open, answered, put off, not required, accepted ...
+
+    A value that was `computed` is never corrected: what it comes from is.
+    """
 
     number: int
     challenge: str
@@ -44,6 +47,7 @@ class Line(NamedTuple):
     who: str = ""
     section: str = ""
     key: str = ""
+    computed: bool = False
 
 
 class Gauge(NamedTuple):

@@ -257,10 +257,13 @@ def take_up_again(draft: Draft, names: set[str]) -> None:
             draft.tell("reopened", flow.id)
 
 
-def happened(draft: Draft, what: str, closed_by: int | None = None) -> None:
+def happened(
+    draft: Draft, what: str, closed_by: int | None = None, *, beginning: bool = False
+) -> None:
     """Ends the validity of every list that is valid until this, or of those closed by a time.
 
-    A list that this flight has skipped as still valid is planned again while the engine stands.
+    A list that this flight has skipped as still valid is planned again while the engine stands;
+    any other that has lapsed is asked by the next flight only, or by the one that is `beginning`.
     """
     lost = [
         flow_id
@@ -270,9 +273,14 @@ def happened(draft: Draft, what: str, closed_by: int | None = None) -> None:
     ]
     for flow_id in lost:
         draft.valid = draft.valid.without(flow_id)
-    draft.tell("happened", what, *sorted(lost))
-    if lost and not draft.engine and getting_ready(draft):
-        plan_again(draft, set(lost) - closed_lists(draft))
+    again = set(lost) if beginning else set()
+    place = len(draft.tale)
+    if lost and not beginning and not draft.engine and getting_ready(draft):
+        again = set(plan_again(draft, set(lost) - closed_lists(draft)))
+    told = [("happened", what, *sorted(again))]
+    if later := sorted(set(lost) - again):
+        told.append(("lapsed", *later))
+    draft.tale[place:place] = told
 
 
 def plan_again(draft: Draft, flows: set[str]) -> list[str]:
@@ -326,9 +334,9 @@ def next_flight(draft: Draft) -> None:
     draft.visits = ()
     draft.clear_pending()
     draft.tell("flight", str(draft.flight + 1))
-    happened(draft, "flight")
+    happened(draft, "flight", beginning=True)
     stopped = draft.moments.get("engine stopped")
     if not draft.engine and (stopped is None or draft.at - stopped > THIRTY_MINUTES):
-        happened(draft, "stopped over 30 min")
+        happened(draft, "stopped over 30 min", beginning=True)
     begin_flight(draft)
     enter_next(draft)

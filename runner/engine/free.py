@@ -1,8 +1,9 @@
 """Events that belong to no question: marks, snags, paper, crew, readings seen, turning to a list.
 
 Rules: marks and snags are taken in every state; the log says what was open when the aircraft
-lifted; paper satisfies ordinary steps only, of the same card revision; a crew change owes nothing
-here (the log's signatures are not the engine's business).
+lifted, and which lists that stand before the take-off had not been begun; paper satisfies ordinary
+steps only, of the same card revision; a crew change owes nothing here (the log's signatures are not
+the engine's business).
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from runner.engine.events import (
     StartTimer,
     TurnTo,
 )  # fmt: skip
-from runner.engine.flights import happened
+from runner.engine.flights import happened, ways_down
 from runner.engine.passing import take_mark
 from runner.engine.readings import parse
 from runner.engine.state import NEVER, Kept
@@ -43,9 +44,26 @@ def mark(draft: Draft) -> None:
         raise Refused("mark ahead")
     take_mark(draft, event.what, event.when)
     if event.what == "take-off":
-        still = draft.open_places()
-        if still:
-            draft.tell("lifted", str(len(still)), *still[:9])
+        still, unbegun = draft.open_places(), not_begun(draft)
+        if still or unbegun:
+            counts = str(len(still)), str(len(unbegun))
+            draft.tell("lifted", *counts, *unbegun, *still[:9])
+
+
+def not_begun(draft: Draft) -> list[str]:
+    """The lists never begun that stand before the take-off in the day, and that it should follow.
+
+    A list whose condition does not hold is none of them; one whose condition is not known yet is.
+    """
+    order, flows = draft.table.order, draft.table.flows
+    down = ways_down(draft)
+    before: list[str] = []
+    for flow_id in order:
+        if flow_id in down or any(step.mark == "take-off" for step in flows[flow_id].steps):
+            break
+        before.append(flow_id)
+    conditions = [(f, flows[f].when) for f in before if f in draft.plan]
+    return [f for f, when in conditions if when is None or when.decide(draft.values) is not False]
 
 
 def snag(draft: Draft) -> None:

@@ -65,5 +65,5 @@ def line(table: Table, step: Step, latch: Latch, values: Values) -> Line:
     return Line(
         step.number, step.challenge, expected(table, step), answer_of(table, step, latch.value),
         latch.how.value, back_at(table, step) if put_off else ground(table, step, latch, values),
-        step.who.value, step.section, step.id,
+        step.who.value, step.section, step.id, step.kind is Kind.COMPUTED,
     )  # fmt: skip

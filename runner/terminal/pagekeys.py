@@ -237,7 +237,9 @@ GIVEN = ("answered", "unmet", "accepted")
 def corrections(view: View) -> tuple[Command, ...]:
     """What is read back, the last answer, and what was answered in this list, the latest first;
     each with its step and its value, and none of them twice."""
-    given = [line for line in reversed(view.before) if line.status in GIVEN]
+    given = [
+        line for line in reversed(view.before) if line.status in GIVEN and not line.computed
+    ]
     if view.latest is not None:
         given = [view.latest, *(line for line in given if line.key != view.latest.key)]
     named = [

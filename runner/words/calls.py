@@ -125,11 +125,15 @@ TELLERS: dict[str, Teller] = {
         f"{_challenge(t, i[1])} HAS STOPPED MOVING SHORT OF ITS LIMIT", Voice.OUTCOME
     ),
     "marked": lambda t, i: (f"{i[1].upper()} MARKED", Voice.OUTCOME),
-    "lifted": lambda t, i: (_lifted(i), Voice.OUTCOME),
+    "lifted": lambda t, i: (_lifted(t, i), Voice.OUTCOME),
     "noted": _noted,
     "paper": lambda t, i: (f"ON PAPER: {i[1]} TO {i[2]}", Voice.OUTCOME),
     "crew": lambda t, i: (f"{i[1].upper()}: {i[2]}", Voice.STATUS),
     "happened": lambda t, i: (_happened(t, i), Voice.STATUS),
+    "lapsed": lambda t, i: (
+        "NO LONGER VALID, FOR THE NEXT FLIGHT: " + ", ".join(_title(t, f) for f in i[1:]),
+        Voice.STATUS,
+    ),
     "flight": lambda t, i: (f"FLIGHT {i[1]}", Voice.STATUS),
     "turned": lambda t, i: (f"LIST: {_title(t, i[1])}", Voice.STATUS),
     "opened": lambda t, i: ("RUN OPENED", Voice.STATUS),
@@ -153,11 +157,15 @@ def _happened(table: Table, item: Item) -> str:
     return ", ".join(part for part in (what, f"TO BE DONE AGAIN: {again}" if again else "") if part)
 
 
-def _lifted(item: Item) -> str:
-    """How many items were open, and those that the outcome names; it never names all of many."""
-    names = ", ".join(item[2:])
-    more = int(item[1]) - len(item[2:])
-    return f"LIFTED, {item[1]} OPEN: {names}" + (f" AND {more} MORE" if more > 0 else "")
+def _lifted(table: Table, item: Item) -> str:
+    """How many lists were not begun and how many items open, and nine of them, the lists first."""
+    items, lists = int(item[1]), int(item[2])
+    counted = [f"{lists} LIST{'S' * (lists > 1)} NOT BEGUN"] if lists else []
+    counted += [f"{items} OPEN"] if items else []
+    named = [_title(table, flow) for flow in item[3 : 3 + lists]] + [*item[3 + lists :]]
+    more = lists + items - len(named[:9])
+    rest = f" AND {more} MORE" if more else ""
+    return f"LIFTED, {', '.join(counted)}: {', '.join(named[:9])}{rest}"
 
 
 def _over(table: Table, name: str) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from typing import NamedTuple
 
 from runner.engine.state import How, Latch, State
@@ -89,7 +89,8 @@ def correctable(context: Context, name: str) -> str | None:
 
 def answered(context: Context) -> list[str]:
     """The challenges of everything that could be corrected, for the nearest match."""
-    return [step.challenge for step, _ in _given(context)]
+    given = (step for step, _ in _given(context))
+    return [step.challenge for step in given if step.kind is not Kind.COMPUTED]
 
 
 def _given(context: Context) -> Iterator[tuple[Step, Latch]]:
@@ -110,29 +111,33 @@ def titles(table: Table, step: Step) -> list[str]:
     return names
 
 
-def named_id(rest: str, named: list[tuple[str, str]], what: str) -> str:
-    """The id of what is named; raises WordFault with the nearest title."""
+def named_id(
+    rest: str, named: list[tuple[str, str]], what: str, suggested: Container[str] | None = None
+) -> str:
+    """The id of what is named; raises WordFault with the nearest title (of the ids `suggested`)."""
     said = unquote(rest)
     if said in dict(named):
         return said
     found = find(said, named)
     if found is None:
         # Of a title and an id that read alike the title is shown: it stands first.
-        title = nearest(rest, [t for _, t in reversed(named)])
+        shown = [t for key, t in reversed(named) if suggested is None or key in suggested]
+        title = nearest(rest, shown)
         raise WordFault(f"no {what} is called {rest[:60]!r}", "", title)
     return found
 
 
 def station_item(context: Context, name: str) -> tuple[Step, str]:
     """The tick of this challenge, id or card number in the open stations, and what it is called
-    so that no other is meant."""
-    table = context.table
-    ticks = [s for v in context.state.visits for s in table.flows[v.flow].steps
-             if s.kind is Kind.TICK]  # fmt: skip
+    so that no other is meant. Only items of the station at hand are suggested."""
+    table, state = context.table, context.state
+    ticks = [s for v in state.visits for s in table.flows[v.flow].steps if s.kind is Kind.TICK]
     number = line_number(name, 99999)
     step = next((s for s in ticks if number and s.number == number), None)
     if step is None:
         named = [(s.id, title) for s in ticks for title in titles(table, s)]
-        step = table.steps[named_id(name, named, "open station item")]
+        here = {s.id for v in state.visits if v.number == state.focus
+                for s in table.flows[v.flow].steps}  # fmt: skip
+        step = table.steps[named_id(name, named, "open station item", here)]
     lone = sum(plain(s.challenge) == plain(step.challenge) for s in ticks) == 1
     return step, (step.challenge if lone else step.id).upper()

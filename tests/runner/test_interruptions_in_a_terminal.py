@@ -176,7 +176,9 @@ def test_lifted_with_items_open_and_the_copy_page_at_the_end(logs: Path) -> None
         screen.see_text("3 OPEN DEFECTS")
         screen.key("f7", after_ms=1000)
         screen.see_text("IN FLIGHT")
-        assert outcomes(logs, "marked", "lifted")[1] == ("lifted", "7", *OPEN_WHEN_LIFTED)
+        lifted = outcomes(logs, "marked", "lifted")[1]
+        assert lifted == ("lifted", "7", str(len(lifted) - 10), *lifted[3:-7], *OPEN_WHEN_LIFTED)
+        assert {"brief", "start", "before_take_off"} <= set(lifted[3:-7])
         bells, entries, face = screen.output.count(b"\x07"), len(events(logs)), screen.face()
         for _ in range(11):
             screen.passes(10_000)

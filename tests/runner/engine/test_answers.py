@@ -133,7 +133,12 @@ def test_stations_are_ticked_in_any_order_and_across_the_group() -> None:
     assert kinds(crew.say("SECURE", "ground", item="Tail light")) == ["met"]
     assert kinds(crew.say("FULL", item="oil level")) == ["met"]
     assert refused(crew.say("FULL", item="oil level")) == "not an answer"
-    assert refused(crew.say("FULL", item="no such item")) == "not an answer"
+    # Only what is on the page of the station at hand is named: the tail's items are not.
+    outcome = crew.say("FULL", item="no such item")
+    assert outcome == (("refused", "not an answer", "Cowl latches"),)
+    crew.send(ev.TurnTo(crew.at, flow="tail"))
+    outcome = crew.say("FULL", item="no such item")
+    assert outcome == (("refused", "not an answer", "Tail ties"),)
 
 
 def test_a_choice_takes_its_own_answers_and_does_what_its_author_wrote() -> None:

@@ -69,6 +69,15 @@ def test_an_acceptance_stands_only_on_the_value_that_it_accepted() -> None:
     assert crew.asked == "stopping.let_go"
 
 
+def test_a_computed_value_is_never_corrected_and_says_from_what_it_comes() -> None:
+    crew = Crew().until("magnetos.left")
+    crew.taken("drop 60")
+    assert crew.how("magnetos.left_drop") is How.ANSWERED
+    for role in ("", "commander"):
+        outcome = crew.correct("magnetos.left_drop", "50", role)
+        assert outcome == (("refused", "computed", "Base, Left"),)
+
+
 def test_an_accepted_computed_value_is_decided_again_with_its_inputs() -> None:
     crew = Crew().until("magnetos.base")
     crew.say("1800")

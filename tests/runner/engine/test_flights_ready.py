@@ -120,7 +120,18 @@ def test_what_happens_while_a_flight_is_made_ready_brings_its_lists_back() -> No
     assert "outside_drains" not in plan(crew)
     outcome = crew.send(ev.Happened(crew.at, what="refuelled"))
     assert item(outcome, "happened") == ("happened", "refuelled", "outside_drains")
+    assert item(outcome, "lapsed") == ()
     assert plan(crew)[0] == "outside_drains"
+
+
+def test_what_this_flight_has_closed_already_lapses_for_the_next_one() -> None:
+    crew, picks = day()
+    go(crew, picks, closed="brief")
+    assert "documents" in crew.run.state.valid
+    outcome = crew.send(ev.CrewChange(crew.at, seat="copilot", name="T Moss"))
+    assert item(outcome, "happened") == ("happened", "crew change")
+    assert item(outcome, "lapsed") == ("lapsed", "documents")
+    assert "documents" not in {*plan(crew), *crew.run.state.valid}
 
 
 # the first flight ------------------------------------------------------------------------------

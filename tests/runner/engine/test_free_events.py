@@ -14,10 +14,37 @@ def test_a_mark_is_taken_in_every_state_and_says_what_was_open() -> None:
     crew = Crew().until("lift.lift_oil")
     assert crew.how("lift.doors") is How.ANSWERED
     outcome = crew.send(ev.Mark(crew.at, what="take-off", when=crew.run.at))
-    assert item(outcome, "lifted")[1:] == ("2", "Oil temperature", "Oil pressure")
+    assert item(outcome, "lifted")[1:] == ("2", "0", "Oil temperature", "Oil pressure")
     assert crew.run.state.airborne
     crew.send(ev.Standby(crew.at))
     assert kinds(crew.send(ev.Mark(crew.at, what="landing", when=crew.run.at))) == ["marked"]
+
+
+def test_lifting_names_the_lists_that_were_never_begun_before_the_items_open() -> None:
+    # Without the hook its list is still to come while nobody knows; "heated" asks for heat.
+    crew = Crew(fit=()).until("prepare.bus_voltage")
+    still = crew.run.state.plan
+    outcome = crew.send(ev.Mark(crew.at, what="take-off", when=crew.run.at))
+    lifted = item(outcome, "lifted")
+    unbegun = lifted[3 : 3 + int(lifted[2])]
+    assert set(unbegun) <= set(still)
+    assert unbegun[:3] == ("start", "couple", "run_up")
+    # What is the take-off itself, or behind it, need not be closed before it.
+    assert {"lift", "hover", "stopping", "papers"}.isdisjoint(unbegun)
+    assert {"lift", "stopping"} <= set(still)
+    assert "Bus voltage" in lifted[3 + len(unbegun) :]
+
+
+@pytest.mark.parametrize(("use", "counted"), [("IN USE", True), ("NOT FITTED", False)])
+def test_a_list_whose_condition_does_not_hold_was_not_left_out_at_lift_off(
+    use: str, counted: bool
+) -> None:
+    crew = Crew("corvane_c4").until("brief.hook_use")
+    crew.say(use)
+    lifted = item(crew.send(ev.Mark(crew.at, what="take-off", when=crew.run.at)), "lifted")
+    unbegun = lifted[3 : 3 + int(lifted[2])]
+    assert {"fuel", "start", "before_take_off"} <= set(unbegun)
+    assert ("hook" in unbegun) is counted
 
 
 def test_a_mark_may_be_late_and_never_ahead() -> None:

@@ -143,6 +143,7 @@ def test_a_fault_of_ours_is_said_and_changes_nothing() -> None:
         (("happened", "refuelled", "outside"), "REFUELLED, TO BE DONE AGAIN: OUTSIDE"),
         (("happened", "flight", "outside"), "TO BE DONE AGAIN: OUTSIDE"),
         (("happened", "flight"), None),
+        (("lapsed", "outside"), "NO LONGER VALID, FOR THE NEXT FLIGHT: OUTSIDE"),
     ],
 )
 def test_what_happened_is_said_once_with_what_it_undoes(
@@ -155,12 +156,22 @@ def test_what_happened_is_said_once_with_what_it_undoes(
 def test_what_was_open_at_lift_off_is_named_or_counted() -> None:
     """The outcome names nine at most; what it does not name is counted, never passed over."""
     names = tuple(f"Item {n}" for n in range(9))
-    told = tell(table(), ("lifted", "13", *names))
+    told = tell(table(), ("lifted", "13", "0", *names))
     assert told is not None
     assert told.text == f"LIFTED, 13 OPEN: {', '.join(names)} AND 4 MORE"
-    told = tell(table(), ("lifted", "2", "Oil temperature", "Oil pressure"))
+    told = tell(table(), ("lifted", "2", "0", "Oil temperature", "Oil pressure"))
     assert told is not None
     assert told.text == "LIFTED, 2 OPEN: Oil temperature, Oil pressure"
+    told = tell(table(), ("lifted", "1", "2", "outside", "start", "Oil pressure"))
+    assert told is not None
+    assert told.text == "LIFTED, 2 LISTS NOT BEGUN, 1 OPEN: OUTSIDE, START, Oil pressure"
+    told = tell(table(), ("lifted", "4", "8", *["start"] * 8, *names[:4]))
+    assert told is not None
+    assert told.text.startswith("LIFTED, 8 LISTS NOT BEGUN, 4 OPEN: START, START")
+    assert told.text.endswith("START, Item 0 AND 3 MORE")
+    told = tell(table(), ("lifted", "0", "1", "start"))
+    assert told is not None
+    assert told.text == "LIFTED, 1 LIST NOT BEGUN: START"
 
 
 def test_what_is_not_so_is_said_in_words_that_answer_no_step() -> None:

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runner.engine import events as ev
-from runner.engine.state import State
+from runner.engine.state import State, initial
 from runner.engine.table import Kind, Table
 from runner.flow.loader import load_aircraft
 from runner.host.places import shipped
@@ -17,6 +17,7 @@ from runner.host.stepping import step
 from runner.words.naming import Context, WordFault
 from runner.words.spoken import LEADING, LONGEST_LINE, SIMPLE, read, split
 from tests.audit.helpers import Person
+from tests.runner.engine.generator import aircraft
 from tests.runner.host.support import FakeClock, begin, say, table, work_day
 from tests.runner.words.test_spelling import AT, context, state
 
@@ -223,6 +224,17 @@ def test_radiotelephony_words_do_what_the_table_says(word: str, case: str) -> No
     assert told == wanted
     if told.startswith("refused") or told == "said":
         assert after == before
+
+
+def test_a_tick_that_is_none_is_near_only_to_what_its_own_station_has() -> None:
+    documents = aircraft("probe")
+    state, _ = step(documents, initial(), ev.Opened(0, ("solo",), (("commander", "A Holt"),)))
+    state, _ = step(documents, state, ev.PageRead(1))
+    for flow, near in (("nose", ""), ("tail", "Tail light")):
+        state, _ = step(documents, state, ev.TurnTo(2, flow=flow))
+        with pytest.raises(WordFault) as fault:
+            read("tick tail lights", Context(documents, state, 3))
+        assert fault.value.close == near or (not near and "tail" not in fault.value.close.lower())
 
 
 def test_a_correction_means_what_was_answered_last_under_that_name(tmp_path: Any) -> None:
