@@ -299,5 +299,6 @@ TAMED: list[tuple[str, str, str, str, bool]] = [
 def test_the_cases_of_taming_the_many_eddsas(
     message: str, key: str, signature: str, taken: bool
 ) -> None:
-    case = Case(0, *map(bytes.fromhex, (key, message, signature)), "", "")
+    parts = [bytes.fromhex(text) for text in (key, message, signature)]
+    case = Case(0, parts[0], parts[1], parts[2], "", "")
     assert _ours(case) is taken
