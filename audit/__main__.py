@@ -16,6 +16,7 @@ import orjson
 from audit import receipt, together
 from audit.chain import distinct
 from audit.errors import AuditError, Negative
+from audit.fleet.named import Named
 from audit.trust import Trust, Witnessed
 from audit.verify import LEVELS, verify
 
@@ -57,17 +58,32 @@ def _arguments() -> argparse.ArgumentParser:
         metavar="FILE_OR_CODE",
         help="a receipt kept elsewhere, to check the logs against; may be given again",
     )
+    command.add_argument(
+        "--checkpoint",
+        action="append",
+        default=[],
+        type=Path,
+        metavar="FILE",
+        help="a fleet's checkpoint or an inclusion proof, to check the logs against, with --vkey",
+    )
+    command.add_argument(
+        "--vkey", default="", metavar="KEY_OR_FILE", help="the fleet's key of notes, NAME+ID+KEY"
+    )
     command.add_argument("--json", action="store_true", help="one JSON object a log")
     return parser
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; the exit code."""
-    asked = _arguments().parse_args(arguments)
+    parser = _arguments()
+    asked = parser.parse_args(arguments)
+    if bool(asked.checkpoint) != bool(asked.vkey):
+        parser.error(together.PAIR)
     also = frozenset(filter(None, asked.also.split(",")))
     try:
         receipts = [receipt.given(text) for text in asked.receipt]
-        trust = _trust(asked.trust, [one.witnessed for one in receipts])
+        fleet = together.fleet(asked.checkpoint, asked.vkey)
+        trust = _trust(asked.trust, [one.witnessed for one in receipts], fleet)
         logs = distinct(asked.paths)
         if not logs:
             print(f"there is no log in {', '.join(map(str, asked.paths))}", file=sys.stderr)
@@ -80,7 +96,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 print(orjson.dumps({"path": str(log), **verdict.as_dict()}).decode("utf-8"))
             else:
                 print(verdict.text(str(log)))
-        seen = together.look(asked.paths, receipts)
+        seen = together.look(asked.paths, receipts, fleet)
         for finding in seen.findings:
             good = False
             print(orjson.dumps(finding._asdict()).decode() if asked.json else finding.text())
@@ -97,14 +113,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 0 if good else 1
 
 
-def _trust(path: Path | None, witnessed: Sequence[Witnessed]) -> Trust:
+def _trust(path: Path | None, witnessed: Sequence[Witnessed], fleet: Sequence[Named]) -> Trust:
     if path is not None:
-        return Trust.read(path, witnessed)
+        return Trust.read(path, witnessed, fleet)
     path = default_trust()
     if path.exists():
-        return Trust.read(path, witnessed)
+        return Trust.read(path, witnessed, fleet)
     print(f"nobody is trusted: there is no {path}, and --trust was not given", file=sys.stderr)
-    return Trust()
+    return Trust(fleet=fleet)
 
 
 if __name__ == "__main__":

@@ -32,7 +32,7 @@ def look_beside(log: Path, checker: Checker) -> tuple[Beside | None, list[str]]:
         notes.append(f"the file is not named after its run, {run}")
     try:
         notes += _documents(log.parent / "documents", checker)
-        notes += _checkpoint(log.parent, checker.course.opening["checkpoint"])
+        notes += _checkpoint(log.parent, checker)
     except Fault as fault:
         return Beside(0, 0, fault.code, fault.why), notes
     for file in checker.files:
@@ -51,21 +51,28 @@ def look_beside(log: Path, checker: Checker) -> tuple[Beside | None, list[str]]:
     return None, notes
 
 
-def _checkpoint(folder: Path, named: dict[str, Any] | None) -> list[str]:
-    """Whether the fleet's checkpoint that an opening names is the one beside the log."""
+def _checkpoint(folder: Path, checker: Checker) -> list[str]:
+    """What the fleet's checkpoints say of a log: those that whoever verifies has named, and the one
+    that the opening names, which is only compared where nobody vouches for it."""
+    opening, fleet = checker.course.opening, checker.trust.fleet
+    told = [said for said in (one.told(opening, checker.head) for one in fleet) if said]
+    named: dict[str, Any] | None = opening["checkpoint"]
     if named is None:
-        return []
-    size, origin = named["size"], named["origin"]
+        return told
+    place = (named["origin"], named["size"])
     try:
-        found = [c for _, c, _ in beside(folder) if (c.origin, c.size) == (origin, size)]
+        lying = [c for _, c, _ in beside(folder) if (c.origin, c.size) == place]
     except (FleetError, FolderError) as error:
         raise Fault("checkpoint", str(error)) from None
-    if any(checkpoint.as_opening() != named for checkpoint in found):
-        raise Fault(
-            "checkpoint", f"the checkpoint of {origin} with {size} runs has another root than the "
-            "opening names"
-        )  # fmt: skip
-    return [] if found else [f"the checkpoint of {origin} with {size} runs is not beside the log"]
+    signed = [c for c in (one.checkpoint for one in fleet) if (c.origin, c.size) == place]
+    which = f"the checkpoint of {place[0]} with {place[1]} runs"
+    if any(checkpoint.as_opening() != named for checkpoint in (*lying, *signed)):
+        raise Fault("checkpoint", f"{which} has another root than the opening names")
+    if signed:
+        return [*told, f"the opening names {which}, and its key signed that"]
+    if lying:
+        return [*told, f"{which} lies beside the log; whose it is was not asked (--checkpoint)"]
+    return [*told, f"{which} is not beside the log"]
 
 
 def _documents(folder: Path, checker: Checker) -> list[str]:

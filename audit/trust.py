@@ -11,11 +11,14 @@ import os
 import re
 from collections.abc import Iterable
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from audit import allowed, durable, sshsig
 from audit.allowed import DEMONSTRATION, Allowed, BadLine
 from audit.errors import Fault, TrustError
+
+if TYPE_CHECKING:
+    from audit.fleet.named import Named
 
 __all__ = [
     "DEMONSTRATION", "Allowed", "Trust", "Witnessed", "allowed_line", "revoke_key", "trust_key",
@@ -32,9 +35,16 @@ class Witnessed(NamedTuple):
 
 
 class Trust:
-    """The lines of an allowed_signers file, and the heads that witnesses knew."""
+    """The lines of an allowed_signers file, the heads that witnesses knew, and the fleet's
+    checkpoints that whoever verifies has named."""
 
-    def __init__(self, lines: Iterable[Allowed] = (), witnessed: Iterable[Witnessed] = ()) -> None:
+    def __init__(
+        self,
+        lines: Iterable[Allowed] = (),
+        witnessed: Iterable[Witnessed] = (),
+        fleet: Iterable["Named"] = (),
+    ) -> None:
+        self.fleet = tuple(fleet)
         found = tuple(lines)
         revoked: dict[bytes, int] = {}
         for line in found:
@@ -47,7 +57,12 @@ class Trust:
             self._witnessed[one.head] = min(one.at_ms, self._witnessed.get(one.head, one.at_ms))
 
     @classmethod
-    def read(cls, path: Path, witnessed: Iterable[Witnessed] = ()) -> "Trust":
+    def read(
+        cls,
+        path: Path,
+        witnessed: Iterable[Witnessed] = (),
+        fleet: Iterable["Named"] = (),
+    ) -> "Trust":
         """Read a file; raises `TrustError` naming every line that is not understood, where and why.
 
         `witnessed`: heads from checkpoints, receipts or an index, with the times of those.
@@ -65,7 +80,7 @@ class Trust:
             faults = [*faults[:_MOST_FAULTS], f"{path}: and {more} more lines"]
         if faults:
             raise TrustError("\n".join(faults))
-        return cls(lines, witnessed)
+        return cls(lines, witnessed, fleet)
 
     def find(
         self, name: str, key: bytes, namespace: str, at_ms: int, *, witnessed_ms: int | None = None

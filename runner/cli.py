@@ -18,7 +18,7 @@ from typing import Any
 
 import click
 
-from runner import cli_desk
+from runner import cli_desk, cli_keys
 
 INTERRUPTED = 130
 LOOK_FOR_GARBAGE = 200_000
@@ -102,7 +102,10 @@ def _options(**given: Any) -> Any:
     return Options(environment=dict(os.environ), **given)
 
 
-@cli.command(help="The demonstration day of the invented Corvane C-4, with keys of its own.")
+@cli.command(
+    short_help="The demonstration day, with keys of its own.",
+    help="The demonstration day of the invented Corvane C-4, with keys of its own.",
+)
 @_run_options
 def demo(**given: Any) -> int:
     """The demonstration."""
@@ -111,7 +114,10 @@ def demo(**given: Any) -> int:
     return run_demo(_options(**given))
 
 
-@cli.command(help="A run of an enrolled AIRCRAFT (its registration); bare: what is enrolled.")
+@cli.command(
+    short_help="A run of an enrolled AIRCRAFT, by its registration.",
+    help="A run of an enrolled AIRCRAFT (its registration); bare: what is enrolled.",
+)
 @click.argument("aircraft", required=False)
 @_run_options
 def run(aircraft: str | None, **given: Any) -> int:
@@ -140,7 +146,10 @@ def resume(run_id: str, **given: Any) -> int:
     return resume_run(run_id, _options(**given))
 
 
-@cli.command(help="A readable timeline of RUN (its name or its file), or of the newest.")
+@cli.command(
+    short_help="A readable timeline of RUN, or of the newest.",
+    help="A readable timeline of RUN (its name or its file), or of the newest.",
+)
 @click.argument("run_id", metavar="[RUN]", default="")
 @click.option("--log-dir", type=click.Path(path_type=Path, file_okay=False))
 def show(run_id: str, log_dir: Path | None) -> int:
@@ -150,7 +159,19 @@ def show(run_id: str, log_dir: Path | None) -> int:
     return show_run(run_id, _options(log_dir=log_dir))
 
 
-@cli.command(help="Verify logs, or all logs of a folder; exit 0 only if every one counts.")
+@cli.command(
+    short_help="Verify logs, or all logs of a folder: does every one count?",
+    help="""Verify logs, or all logs of a folder; exit 0 only if every one counts.
+
+\b
+Examples:
+  latchword verify LOGS
+  latchword verify RUN.jsonl --level replayed --also demonstration,scripted
+  latchword verify LOGS --receipt RUN.txt           is the newest run still there?
+  latchword verify LOGS --checkpoint LOGS/fleet/NAME.checkpoint --vkey fleet.vkey
+
+A receipt or a checkpoint beside the logs is used only when it is named.""",
+)
 @click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--level", default="full", show_default=True,
               type=click.Choice(["boundary", "full", "replayed"]))  # fmt: skip
@@ -158,15 +179,20 @@ def show(run_id: str, log_dir: Path | None) -> int:
 @click.option("--also", default="", metavar="MODES", help="Modes that count too, as scripted.")
 @click.option("--receipt", "receipts", multiple=True, metavar="FILE|CODE",
               help="A receipt kept elsewhere, to check the logs against.")  # fmt: skip
+@click.option("--checkpoint", "checkpoints", multiple=True, metavar="FILE",
+              type=click.Path(path_type=Path),
+              help="A fleet's checkpoint, or a proof of inclusion.")  # fmt: skip
+@click.option("--vkey", default="", metavar="KEY|FILE",
+              help="The fleet's key of notes, NAME+ID+KEY, from its keeper.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a log.")
 def verify(
     paths: tuple[Path, ...], level: str, trust: Path | None, also: str,
-    receipts: tuple[str, ...], as_json: bool,
+    receipts: tuple[str, ...], checkpoints: tuple[Path, ...], vkey: str, as_json: bool,
 ) -> int:  # fmt: skip
     """Verifying."""
     from runner.commands.looking import verify_logs
 
-    return verify_logs(paths, level, trust, also, receipts, as_json=as_json)
+    return verify_logs(paths, level, trust, also, receipts, checkpoints, vkey, as_json=as_json)
 
 
 @cli.command(help="Enrol an aircraft: DIR holds its documents.")
@@ -180,66 +206,8 @@ def enrol(directory: Path, registration: str, fit: str) -> int:
     return enrol_aircraft(directory, registration, fit)
 
 
-@cli.group(
-    cls=Commands,
-    help="""People's signing keys.
-
-\b
-Examples:
-  latchword keys new "A Holt"                       a key of our own, with a passphrase
-  latchword keys new "B Ray" --key ~/.ssh/id_ed25519.pub    a key that ssh-agent holds
-  latchword keys trust "A Holt" --until 2027-12-31
-  latchword keys revoke "A Holt" --at 2026-11-24T21:50Z
-
-A key signs through ssh-agent where the agent holds it.""",
-)
-def keys() -> None:
-    """Keys."""
-
-
-@keys.command("new", help="Make a key for NAME, protected by a passphrase.")
-@click.argument("name")
-@click.option("--key", type=click.Path(path_type=Path), metavar="FILE.pub",
-              help="Take this key; its private half stays where it is.")  # fmt: skip
-def keys_new(name: str, key: Path | None) -> int:
-    """A new key."""
-    from runner.commands.keys import keys_new as make
-
-    return make(name, key)
-
-
-@keys.command("list", help="Every key trusted, kept here, or held by the agent.")
-@click.option("--json", "as_json", is_flag=True, help="One JSON object a key.")
-def keys_list(as_json: bool) -> int:
-    """The keys."""
-    from runner.commands.keys import keys_list as show_keys
-
-    return show_keys(dict(os.environ), as_json=as_json)
-
-
-@keys.command("trust", help="Trust the key of NAME when logs are verified here. Dates are UTC.")
-@click.argument("name")
-@click.option("--key", type=click.Path(path_type=Path), help="A public key file from elsewhere.")
-@click.option("--from", "valid_from", default="", metavar="DATE", help="2026-11-24, or a time.")
-@click.option("--until", default="", metavar="DATE", help="The last day, or the last second.")
-def keys_trust(name: str, key: Path | None, valid_from: str, until: str) -> int:
-    """Trusting a key."""
-    from runner.commands.keys import keys_trust as trust
-
-    return trust(name, key, valid_from, until)
-
-
-@keys.command("revoke", help="Revoke the keys of NAME, or the key of a FINGERPRINT, for good.")
-@click.argument("which", metavar="NAME|FINGERPRINT")
-@click.option("--at", default="", metavar="DATE", help="2026-11-24T21:50Z, UTC. Bare: now.")
-def keys_revoke(which: str, at: str) -> int:
-    """Revoking a key."""
-    from runner.commands.keys import keys_revoke as revoke
-
-    return revoke(which, at)
-
-
-@cli.command("keymap", help="""The table of keys in force, after the check of your own file of keys.
+@cli.command("keymap", short_help="The table of keys in force, and the check of your own.",
+             help="""The table of keys in force, after the check of your own file of keys.
 
 \b
 Example of the file, keymap.yaml in the folder that `latchword doctor` names:
@@ -268,6 +236,7 @@ def doctor(as_json: bool) -> int:
     return look(dict(os.environ), as_json=as_json)
 
 
+cli_keys.add_to(cli)
 cli_desk.add_to(cli)
 
 

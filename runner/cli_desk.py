@@ -26,6 +26,7 @@ def _options(log_dir: Path | None, **more: Any) -> Any:
 
 
 @click.command(
+    short_help="What RUN has come to, as text and QR code, to be kept elsewhere.",
     help="""What RUN (its name or file, or the newest) has come to: a witness, kept elsewhere.
 
 \b
@@ -53,6 +54,7 @@ def receipt(
 
 
 @click.command(
+    short_help="A supervisor's signed word on RUN: accepted or returned.",
     help="""A supervisor's word on RUN, signed, in a file of its own beside the log.
 
 \b
@@ -82,6 +84,7 @@ def countersign(
 
 
 @click.command(
+    short_help="Keep FILES as evidence with RUN, which was left open.",
     help="""Keep FILES as evidence with RUN, which was left open: a photograph, a voice clip.
 
 \b
@@ -101,6 +104,7 @@ def attach(run_id: str, files: tuple[Path, ...], log_dir: Path | None) -> int:
 
 
 @click.command(
+    short_help="Add the runs of DIR that have ended; sign the head over all.",
     help="""Add the runs of DIR that have ended, and sign the head over all of them.
 
 \b
@@ -126,7 +130,14 @@ def checkpoint(folder: Path, key: Path, origin: str) -> int:
     return sign(folder, key, origin, dict(os.environ))
 
 
-@click.command(help="The proof that RUN, as it ended, is under a checkpoint.")
+@click.command(
+    short_help="The proof that RUN, as it ended, is under a checkpoint.",
+    help="""The proof that RUN, as it ended, is under a checkpoint.
+
+\b
+Example:
+  latchword fleet prove RUN --checkpoint LOGS/fleet/NAME.checkpoint --out RUN.tlog-proof""",
+)
 @click.argument("run_id", metavar="RUN")
 @click.option("--checkpoint", "at", required=True, type=_PATH, metavar="FILE")
 @click.option("--out", type=_PATH, metavar="FILE", help="Bare: to standard output.")
@@ -138,7 +149,14 @@ def prove(run_id: str, at: Path, out: Path | None, log_dir: Path | None) -> int:
     return make(run_id, _options(log_dir), at, out)
 
 
-@click.command(help="Check PROOF, by the fleet's key; exit 0 only if it holds.")
+@click.command(
+    short_help="Check PROOF, by the fleet's key; exit 0 only if it holds.",
+    help="""Check PROOF, by the fleet's key; exit 0 only if it holds.
+
+\b
+Example:
+  latchword fleet check RUN.tlog-proof --vkey fleet.vkey --log LOGS/RUN.jsonl""",
+)
 @click.argument("proof", type=_PATH)
 @_VKEY
 @click.option("--log", type=_PATH, metavar="LOG", help="The log must end as the proof says.")
@@ -149,7 +167,14 @@ def check(proof: Path, vkey: str, log: Path | None) -> int:
     return look(proof, vkey, log)
 
 
-@click.command(help="Whether checkpoint NEW extends OLD; exit 0 only if it is proven.")
+@click.command(
+    short_help="Whether checkpoint NEW extends OLD; exit 0 only if proven.",
+    help="""Whether checkpoint NEW extends OLD; exit 0 only if it is proven.
+
+\b
+Example:
+  latchword fleet consistent OLD.checkpoint NEW.checkpoint --vkey fleet.vkey""",
+)
 @click.argument("old", type=_PATH)
 @click.argument("new", type=_PATH)
 @_VKEY
@@ -175,7 +200,9 @@ Examples:
 
 def add_to(cli: click.Group) -> None:
     """Adds the commands of the desk to the others."""
-    fleet = type(cli)("fleet", help=FLEET_HELP)
+    fleet = type(cli)(
+        "fleet", help=FLEET_HELP, short_help="One signed head over many runs, and its proofs."
+    )
     for command in (checkpoint, prove, check, consistent):
         fleet.add_command(command)
     for command in (receipt, countersign, attach, fleet):

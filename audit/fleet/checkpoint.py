@@ -90,6 +90,11 @@ def read_text(path: Path) -> str:
         raise FolderError(f"{path}: is not UTF-8 text") from None
 
 
+def key_given(text: str) -> Verifier:
+    """The key of notes that somebody gives, `NAME+ID+KEY` or a file that holds it."""
+    return note.parse_verifier(text if "+" in text else read_text(Path(text)))
+
+
 def beside(folder: Path) -> Iterator[tuple[Path, Checkpoint, str]]:
     """The checkpoints in a log folder, with their notes; no signature is looked at."""
     for path in sorted((folder / FOLDER).glob(f"*{SUFFIX}")):

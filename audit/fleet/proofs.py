@@ -33,7 +33,7 @@ class Proven(NamedTuple):
 def inclusion(leaf: Leaf, leaves: Sequence[Leaf], note: str) -> str:
     """The proof that a run is in the tree of a checkpoint, whose note is carried in it."""
     checkpoint = notes.peek(note)
-    own = _beginning(leaves, checkpoint)
+    own = beginning(leaves, checkpoint)
     if leaf not in own:
         raise FleetError(
             f"{leaf.run} with its head {leaf.head[:16]}… is not among the {checkpoint.size} runs "
@@ -65,7 +65,7 @@ def check_inclusion(text: str, known: Iterable[Verifier]) -> Proven:
 
 def consistency(old: Checkpoint, new: Checkpoint, leaves: Sequence[Leaf]) -> str:
     """The proof that one checkpoint's tree begins with another's."""
-    own = _beginning(leaves, new)
+    own = beginning(leaves, new)
     if old.size > new.size:
         raise FleetError(f"the older checkpoint has {old.size} runs, the newer {new.size}")
     path = tree.consistency_proof(old.size, hashes(own))
@@ -87,7 +87,8 @@ def check_consistency(text: str, old: Checkpoint, new: Checkpoint) -> None:
     tree.check_consistency(old.size, new.size, old.root, new.root, _hashes(rows[3:-1]))
 
 
-def _beginning(leaves: Sequence[Leaf], checkpoint: Checkpoint) -> list[Leaf]:
+def beginning(leaves: Sequence[Leaf], checkpoint: Checkpoint) -> list[Leaf]:
+    """The leaves that a checkpoint is over; raises `FleetError` where they are others."""
     own = list(leaves[: checkpoint.size])
     if len(own) < checkpoint.size or tree.root(hashes(own)) != checkpoint.root:
         raise FleetError("the leaves here are not those of the checkpoint; name its own folder")

@@ -59,7 +59,7 @@ def prove(run_id: str, options: Options, at: Path, out: Path | None) -> int:
 
 def check(proof: Path, key: str, log: Path | None) -> int:
     """Checks an inclusion proof by the key of notes; against a log, if one is named."""
-    proven = proofs.check_inclusion(notes.read_text(proof), [_key(key)])
+    proven = proofs.check_inclusion(notes.read_text(proof), [notes.key_given(key)])
     leaf = proven.leaf
     if log is not None:
         info = _info(log)
@@ -74,7 +74,7 @@ def check(proof: Path, key: str, log: Path | None) -> int:
 
 def consistent(old: Path, new: Path, key: str, proof: Path | None, out: Path | None) -> int:
     """Whether one checkpoint extends another: by a proof that is given, or by one made here."""
-    known = [_key(key)]
+    known = [notes.key_given(key)]
     before, after = (_verified(path, known) for path in (old, new))
     if proof is not None:
         text = notes.read_text(proof)
@@ -95,11 +95,6 @@ def _verified(path: Path, known: list[Verifier]) -> Checkpoint:
         return notes.verified(notes.read_text(path), known)
     except FleetError as error:
         raise FleetError(f"{path}: {error}") from None
-
-
-def _key(text: str) -> Verifier:
-    path = Path(text)
-    return note.parse_verifier(text if "+" in text else notes.read_text(path))
 
 
 def _leaves_beside(path: Path) -> list[Leaf]:

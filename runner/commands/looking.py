@@ -15,6 +15,7 @@ from typing import Any
 from audit import together
 from audit.chain import distinct
 from audit.errors import Fault
+from audit.fleet.named import Named
 from audit.line import parse
 from audit.reader import pieces
 from audit.receipt import Receipt, given
@@ -36,11 +37,15 @@ CAUTION = "This shows what was answered, not that it was done."
 
 def verify_logs(
     paths: tuple[Path, ...], level: str, trust: Path | None, also: str,
-    receipts: tuple[str, ...] = (), *, as_json: bool,
+    receipts: tuple[str, ...] = (), checkpoints: tuple[Path, ...] = (), vkey: str = "",
+    *, as_json: bool,
 ) -> int:  # fmt: skip
     """Verifies logs, or all logs of folders, and what they come to together."""
+    if bool(checkpoints) != bool(vkey):
+        raise PlaceFault(together.PAIR, 2)
     kept = [given(text) for text in receipts]
-    allowed = trusted(trust, [one.witnessed for one in kept])
+    fleet = together.fleet(checkpoints, vkey)
+    allowed = trusted(trust, [one.witnessed for one in kept], fleet)
     wanted = frozenset(part.strip() for part in also.split(",") if part.strip())
     known = {"demonstration", "draft", "rehearsal", "scripted", "solo"}
     if wanted - known:
@@ -61,11 +66,13 @@ def verify_logs(
             print(json.dumps({"path": str(log), **verdict.as_dict()}, ensure_ascii=False))
         else:
             print(verdict.text(str(log)))
-    return 0 if _together(paths, kept, as_json=as_json) and good else 1
+    return 0 if _together(paths, kept, fleet, as_json=as_json) and good else 1
 
 
-def _together(paths: tuple[Path, ...], receipts: list[Receipt], *, as_json: bool) -> bool:
-    seen = together.look(paths, receipts)
+def _together(
+    paths: tuple[Path, ...], receipts: list[Receipt], fleet: Sequence[Named], *, as_json: bool
+) -> bool:
+    seen = together.look(paths, receipts, fleet)
     for finding in seen.findings:
         row = json.dumps(finding._asdict(), ensure_ascii=False) if as_json else finding.text()
         print(row)
@@ -76,18 +83,20 @@ def _together(paths: tuple[Path, ...], receipts: list[Receipt], *, as_json: bool
     return not seen.findings
 
 
-def trusted(path: Path | None, witnessed: Sequence[Witnessed] = ()) -> Trust:
+def trusted(
+    path: Path | None, witnessed: Sequence[Witnessed] = (), fleet: Sequence[Named] = ()
+) -> Trust:
     """The allowed signers of a file, or of this machine; nobody, and that is said, without one."""
     if path is not None:
-        return Trust.read(path, witnessed)
+        return Trust.read(path, witnessed, fleet)
     own = places.trust_file()
     if own.exists():
-        return Trust.read(own, witnessed)
+        return Trust.read(own, witnessed, fleet)
     print(
         f"nobody is trusted: there is no {own}; trust a key: latchword keys trust NAME",
         file=sys.stderr,
     )
-    return Trust()
+    return Trust(fleet=fleet)
 
 
 def show(run_id: str, options: Options) -> int:

@@ -49,6 +49,16 @@ def test_a_run_is_proven_to_somebody_who_has_only_the_proof(
     named = json.loads(newest.read_bytes().splitlines()[0])["body"]["data"]["checkpoint"]
     assert named == {"origin": ORIGIN, "root": said.lines[2], "size": 1}
     assert command("verify", log.parent, "--level", "replayed", *ALSO).code == 0
+    # by its key, when it is named
+    by_key = command("verify", log.parent, "--checkpoint", first, "--vkey", vkey, *ALSO)
+    assert by_key.code == 0
+    told = {path.stem: row for path in (log, newest) for row in by_key.lines if path.stem in row}
+    assert told[log.stem].endswith(f"({first}) is signed by its key, and has this run with this "
+                                   "end")  # fmt: skip
+    assert "and its key signed that" in told[newest.stem]
+    alone = command("verify", log.parent, "--checkpoint", first, *ALSO)
+    assert (alone.code, alone.out) == (2, "")
+    assert "--checkpoint FILE and --vkey KEY go together" in alone.err
     assert command(*sign).lines[1] == "2"
     second = first.with_name("tarn-valley.example-fleet-2.checkpoint")
     # a proof, away from the machine
