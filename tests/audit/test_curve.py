@@ -7,11 +7,16 @@ length, S not reduced, R in another encoding, R or S zero; Project Wycheproof's 
 `test_published.py`.
 """
 
+import hashlib
+import shutil
+import subprocess
+from pathlib import Path
+
 import cryptography_vectors
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
-from audit import curve
+from audit import curve, sshsig
 from audit.errors import Fault
 
 P = 2**255 - 19
@@ -181,3 +186,50 @@ def test_signatures_that_are_spelled_otherwise_are_refused() -> None:
     # R as a small-order or a second encoding never stands for the point that was signed with
     for raw in SMALL:
         assert not curve.verifies(key, raw + good[32:], b"m")
+
+
+def _encode(point: Point) -> bytes:
+    x, y = point
+    return (y | (x & 1) << 255).to_bytes(32, "little")
+
+
+def _times(count: int, point: Point) -> Point:
+    result: Point = (0, 1)
+    while count:
+        if count & 1:
+            result = _add(result, point)
+        point, count = _add(point, point), count >> 1
+    return result
+
+
+@pytest.mark.skipif(shutil.which("ssh-keygen") is None, reason="needs ssh-keygen")
+def test_a_signature_whose_r_is_the_identity_is_taken_as_ssh_keygen_takes_it(
+    tmp_path: Path,
+) -> None:
+    # RFC 8032 section 5.1.7, without a cofactor: [S]B = R + [h]A holds for R = 0 and S = h a. Only
+    # who holds the key can make one. A library that refuses it would give a second verdict.
+    order = 2**252 + 27742317777372353535851937790883648493
+    base = _decode(bytes.fromhex("58" + "66" * 31))
+    assert base is not None
+    secret = 2**251 + 8
+    key = _encode(_times(secret, base))
+    identity = _encode((0, 1))
+    curve.check_public_key(key)
+
+    def signed(message: bytes) -> bytes:
+        digest = hashlib.sha512(identity + key + message).digest()
+        scalar = int.from_bytes(digest, "little") * secret % order
+        return identity + scalar.to_bytes(32, "little")
+
+    assert curve.verifies(key, signed(b"m"), b"m")
+    assert not curve.verifies(key, signed(b"m"), b"n")
+    value = signed(sshsig.to_be_signed(sshsig.OPEN, b"line"))
+    blob = sshsig.encode(sshsig.Signature(key, sshsig.OPEN, value))
+    sshsig.verify(blob, key, sshsig.OPEN, b"line")
+    (tmp_path / "sig").write_text(sshsig.armor(blob), "ascii")
+    (tmp_path / "allowed").write_text(f"holder {sshsig.public_line(key)}\n", "ascii")
+    words = ["-Y", "verify", "-f", "allowed", "-I", "holder", "-n", sshsig.OPEN, "-s", "sig"]
+    done = subprocess.run(
+        ["ssh-keygen", *words], cwd=tmp_path, input=b"line", capture_output=True, check=False
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
