@@ -18,7 +18,7 @@ from typing import Any
 
 import click
 
-from runner import cli_desk, cli_keys
+from runner import cli_author, cli_desk, cli_keys
 
 INTERRUPTED = 130
 LOOK_FOR_GARBAGE = 200_000
@@ -236,6 +236,7 @@ def doctor(as_json: bool) -> int:
     return look(dict(os.environ), as_json=as_json)
 
 
+cli_author.add_to(cli)
 cli_keys.add_to(cli)
 cli_desk.add_to(cli)
 

@@ -103,6 +103,7 @@ def check_answers(item: Item, faults: Faults) -> None:
                 "two answers that are the same",
                 found=quoted(text),
                 todo=f"the other stands on line {taken[word].line}: keep one",
+                rule="duplicate-name",
             )
         taken.setdefault(word, place)
         _check(text, word, place, faults)
@@ -140,6 +141,7 @@ def _check(text: str, word: str, place: Place, faults: Faults) -> None:
             "a control word as an answer",
             found=quoted(text),
             allowed="the actual state, as RELEASED",
+            rule="answer-words",
         )
     elif bare in EMPTY_WORDS:
         faults.add(
@@ -147,6 +149,7 @@ def _check(text: str, word: str, place: Place, faults: Faults) -> None:
             "an answer that does not say what is so",
             found=quoted(text),
             allowed="the actual state, as RELEASED",
+            rule="empty-response",
         )
     elif (order := _order(word)) is not None:
         faults.add(
@@ -154,6 +157,7 @@ def _check(text: str, word: str, place: Place, faults: Faults) -> None:
             f"an answer that begins like an order ({order} …)",
             found=quoted(text),
             todo="begin it with another word",
+            rule="answer-words",
         )
     elif _is_number(word) and not _PLAIN_NUMBER.fullmatch(word):
         faults.add(
@@ -162,6 +166,7 @@ def _check(text: str, word: str, place: Place, faults: Faults) -> None:
             found=quoted(text),
             allowed="a state in words, or the number in plain digits",
             todo="add a word, or make it a reading",
+            rule="answer-words",
         )
     elif (sign := _SIGNS.search(text)) is not None:
         faults.add(
@@ -169,9 +174,10 @@ def _check(text: str, word: str, place: Place, faults: Faults) -> None:
             "a sign that cannot be said or typed in an answer",
             found=quoted(sign[0]),
             allowed="letters, digits, spaces and . , / % ° ' ( ) + & -",
+            rule="answer-words",
         )
     elif not any(letter.isalnum() for letter in text):
-        faults.add(place, "an answer without a word", found=quoted(text))
+        faults.add(place, "an answer without a word", found=quoted(text), rule="answer-words")
 
 
 def _order(word: str) -> str | None:

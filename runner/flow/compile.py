@@ -98,6 +98,7 @@ def _reading(documents: Documents, name: str, doc: InstrumentDoc, faults: Faults
             documents.at(*at, "plausible"),
             "the plausible range is upside down",
             todo="the lower bound comes first",
+            rule="limit-form",
         )
     near = Decimal(0)
     if doc.near is not None:
@@ -107,7 +108,7 @@ def _reading(documents: Documents, name: str, doc: InstrumentDoc, faults: Faults
         place = documents.at(*at, "plateau", "less than")
         less = difference_in(doc.plateau.less_than, doc.unit, place, faults)
         if less is not None and less == 0:
-            faults.add(place, "a plateau of nothing", allowed="more than 0")
+            faults.add(place, "a plateau of nothing", allowed="more than 0", rule="limit-form")
         plateau = Plateau(less or Decimal(0), doc.plateau.over)
     return Reading(
         name=name,

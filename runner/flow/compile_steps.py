@@ -196,6 +196,7 @@ class Steps:
                 "the formula gives another unit",
                 found=f"{formula.unit or 'a count'}, declared {doc.unit}",
                 todo="declare the unit that the formula gives, or convert in the formula",
+                rule="units",
             )
         limit = None
         if doc.limit is not None:
@@ -231,6 +232,7 @@ class Steps:
             allowed=fault.allowed,
             nearest=fault.nearest,
             todo=f"write {fault.suggestion}" if fault.suggestion not in ("", fault.nearest) else "",
+            rule="condition",
         )
 
 

@@ -54,19 +54,28 @@ def _ends(procedure: Procedure, doc: DrillDoc, flow: Flow, scope: Scope, faults:
                 "the ends may leave a case out",
                 found=f"{name}, which this drill does not always ask",
                 todo=todo,
+                rule="missing-case",
             )
             return
     size = 1
     for domain in domains.values():
         size *= len(domain)
     if size > MOST_COMBINATIONS:
-        faults.add(place, "the ends may leave a case out", found=f"{size} cases", todo=todo)
+        faults.add(
+            place,
+            "the ends may leave a case out",
+            found=f"{size} cases",
+            todo=todo,
+            rule="missing-case",
+        )
         return
     for values in product(*domains.values()):
         case = dict(zip(domains, values, strict=True))
         if not any(condition.decide(case) is True for condition in conditions):
             shown = " and ".join(f"{name} is {_said(value)}" for name, value in case.items())
-            faults.add(place, "the ends leave a case out", found=shown, todo=todo)
+            faults.add(
+                place, "the ends leave a case out", found=shown, todo=todo, rule="missing-case"
+            )
             return
 
 
@@ -100,6 +109,7 @@ def check_known(documents: Documents, scope: Scope, table: Table, faults: Faults
                     f"no step reads {quoted(name)}, so it is never known",
                     allowed=sorted(scope.givers),
                     todo=f"add a step reading: {name}, or use the name after as:",
+                    rule="used-before-read",
                 )
             elif (late := _late(reader, scope.givers.get(name, []), day)) is not None:
                 faults.add(
@@ -107,6 +117,7 @@ def check_known(documents: Documents, scope: Scope, table: Table, faults: Faults
                     f"{quoted(name)} is not known here yet",
                     found=f"only {late.whole} gives it (line {late.at().line} of {late.flow.file})",
                     todo="the list would stand still: move that step before this one",
+                    rule="used-before-read",
                 )
 
 

@@ -43,6 +43,7 @@ def _values(procedure: Procedure, flow: Flow, faults: Faults) -> None:
             "a value that needs itself can never be known",
             found=" needs ".join([*circle, circle[0]]),
             todo="take one of them out of the condition or formula",
+            rule="circle",
         )
 
 
@@ -71,6 +72,7 @@ def _drills(documents: Documents, faults: Faults) -> None:
             "drills that open one another go round in a circle",
             found=" opens ".join([*circle, circle[0]]),
             todo="end one of them, or offer the drill with drill: on a step",
+            rule="circle",
         )
 
 

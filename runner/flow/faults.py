@@ -2,7 +2,8 @@
 
 Rules: a fault names its file, line and column (both counted from 1), what is wrong, what was
 found, what is allowed, the nearest match and what to do; an empty text means that there is nothing
-to say of it. Faults are collected, never raised one by one; `FlowErrors` carries all of one stage.
+to say of it. It names the rule that was broken too, which has a manual page in `checks`. Faults are
+collected, never raised one by one; `FlowErrors` carries all of one stage.
 """
 
 from __future__ import annotations
@@ -14,6 +15,9 @@ from typing import Final, Literal, NamedTuple
 from runner.engine.units import nearest_of
 
 Stage = Literal["syntax", "shape", "meaning"]
+
+RULE_OF: Final[dict[Stage, str]] = {"syntax": "yaml", "shape": "shape", "meaning": "meaning"}
+"""The rule of a stage, where a fault names none of its own."""
 
 MOST_FAULTS: Final = 100
 """Faults kept of one stage; the rest are counted. Nobody reads more, and memory stays bounded."""
@@ -48,6 +52,7 @@ class Fault:
     nearest: str = ""
     todo: str = ""
     stage: Stage = "meaning"
+    rule: str = ""
 
     @property
     def text(self) -> str:
@@ -105,9 +110,11 @@ class Faults:
         allowed: str | Iterable[str] = "",
         nearest: str = "",
         todo: str = "",
+        rule: str = "",
     ) -> None:
         """Note a fault; `allowed` given as words is listed, and where `nearest` is empty and
-        `found` a word of its own (in quotes), the nearest of them is offered."""
+        `found` a word of its own (in quotes), the nearest of them is offered. Without `rule`, the
+        rule broken is the one that the stage has for all of its faults."""
         if len(self._kept) >= MOST_FAULTS:
             self._omitted += 1
             return
@@ -117,7 +124,16 @@ class Faults:
                 nearest = nearest_word(found.strip("'"), words)
             allowed = listed(words)
         fault = Fault(
-            place.file, place.line, place.column, what, found, allowed, nearest, todo, self.stage
+            place.file,
+            place.line,
+            place.column,
+            what,
+            found,
+            allowed,
+            nearest,
+            todo,
+            self.stage,
+            rule or RULE_OF[self.stage],
         )
         if fault not in self._seen:
             self._seen.add(fault)

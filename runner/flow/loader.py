@@ -46,10 +46,16 @@ class Document(NamedTuple):
 
 
 class Loaded(NamedTuple):
-    """The compiled lists and, in the order of their names, the documents they were made from."""
+    """The compiled lists and, in the order of their names, the documents they were made from.
+
+    `parts` are the models and trees that were compiled, for those who judge or compare what the
+    author wrote; `scope` are the names that conditions may use.
+    """
 
     table: Table
     documents: tuple[Document, ...]
+    parts: Documents
+    scope: Scope
 
 
 def load_aircraft(folder: Path) -> Loaded:
@@ -58,10 +64,15 @@ def load_aircraft(folder: Path) -> Loaded:
     Raises `FlowErrors` with every fault of the first stage that has any; a folder or file that
     cannot be read is a fault of its own, not an `OSError`.
     """
+    return load_documents(documents_in(folder))
+
+
+def documents_in(folder: Path) -> dict[str, bytes]:
+    """The bytes of every document of a folder, by name; raises as `load_aircraft` does."""
     faults = Faults("syntax")
     found = _collect(folder, faults)
     faults.check()
-    return load_documents(found)
+    return found
 
 
 def load_documents(documents: Mapping[str, bytes]) -> Loaded:
@@ -88,13 +99,15 @@ def load_documents(documents: Mapping[str, bytes]) -> Loaded:
                 Place(one.name, 1, 1),
                 "too many values in all documents together",
                 allowed=f"at most {MOST_VALUES_TOGETHER}",
+                rule="file",
             )
             break
     faults.check()
-    return Loaded(_compiled(trees), kept)
+    table, parts, scope = _compiled(trees)
+    return Loaded(table, kept, parts, scope)
 
 
-def _compiled(trees: dict[str, tree.Mapping]) -> Table:
+def _compiled(trees: dict[str, tree.Mapping]) -> tuple[Table, Documents, Scope]:
     faults = Faults("shape")
     aircraft: AircraftDoc | None = None
     flows: dict[str, Procedure] = {}
@@ -120,6 +133,7 @@ def _compiled(trees: dict[str, tree.Mapping]) -> Table:
             "too many steps",
             found=str(steps),
             allowed=f"at most {MOST_STEPS_TOGETHER} in all lists and drills",
+            rule="file",
         )
         faults.check()
     documents = Documents(
@@ -136,7 +150,7 @@ def _compiled(trees: dict[str, tree.Mapping]) -> Table:
     if not documents.lists.keys() & documents.drills.keys():
         check_table(documents, scope, table, faults)
     faults.check()
-    return table
+    return table, documents, scope
 
 
 def _identify(documents: Documents, flow: Procedure, faults: Faults) -> None:
@@ -149,9 +163,12 @@ def _identify(documents: Documents, flow: Procedure, faults: Faults) -> None:
             found=quoted(flow.doc.name),
             allowed=flow.id,
             todo=f"write {kind}: {flow.id}, or rename the file",
+            rule="file-name",
         )
     if kind == "drill" and flow.id in documents.lists:
-        faults.add(flow.at(kind), f"the name {quoted(flow.id)} is a list's already")
+        faults.add(
+            flow.at(kind), f"the name {quoted(flow.id)} is a list's already", rule="duplicate-name"
+        )
     taken: dict[str, int] = {}
     for position, doc in enumerate(flow.doc.steps):
         words = doc.words
@@ -166,6 +183,7 @@ def _identify(documents: Documents, flow: Procedure, faults: Faults) -> None:
                 f"two steps named {quoted(name)}",
                 found=f"the first on line {flow.at('steps', taken[name]).line}",
                 todo=f"give this one a name of its own, as id: {name[:40]}_2",
+                rule="duplicate-name",
             )
         taken.setdefault(name, position)
         flow.items.append(item)
@@ -175,13 +193,16 @@ def _bounds(documents: Mapping[str, bytes], faults: Faults) -> None:
     """Refuse what is too much or has no place among the documents, before anything is parsed."""
     here = Place(AIRCRAFT, 1, 1)
     if AIRCRAFT not in documents:
-        faults.add(here, f"{AIRCRAFT} is missing", todo="write it first: the lists need it")
+        faults.add(
+            here, f"{AIRCRAFT} is missing", todo="write it first: the lists need it", rule="file"
+        )
     if len(documents) > MOST_DOCUMENTS:
         faults.add(
             here,
             "too many documents",
             found=str(len(documents)),
             allowed=f"at most {MOST_DOCUMENTS}",
+            rule="file",
         )
         return
     total = sum(len(data) for data in documents.values())
@@ -192,6 +213,7 @@ def _bounds(documents: Mapping[str, bytes], faults: Faults) -> None:
             "the documents are too long together",
             found=f"{total} bytes, {len(documents[longest])} of them in this one",
             allowed=f"at most {MOST_BYTES_TOGETHER} bytes together, {MOST_BYTES} in one",
+            rule="file",
         )
     for name in documents:
         if name != AIRCRAFT and not _DOCUMENT.fullmatch(name):
@@ -199,6 +221,7 @@ def _bounds(documents: Mapping[str, bytes], faults: Faults) -> None:
                 Place(quoted(name).strip("'"), 1, 1),
                 "a document with no place here",
                 allowed="aircraft.yaml, lists/NAME.yaml, drills/NAME.yaml, names of a-z, 0-9, _",
+                rule="file",
             )
 
 
@@ -212,7 +235,10 @@ def _collect(folder: Path, faults: Faults) -> dict[str, bytes]:
     except (OSError, RuntimeError, ValueError):
         near = _nearest_folder(folder)
         faults.add(
-            Place(quoted(folder).strip("'"), 1, 1), "no such folder of documents", nearest=near
+            Place(quoted(folder).strip("'"), 1, 1),
+            "no such folder of documents",
+            nearest=near,
+            rule="unreadable",
         )
         return found
     names = [AIRCRAFT] if (root / AIRCRAFT).exists() else []
@@ -239,11 +265,16 @@ def _names(root: Path, part: str, faults: Faults) -> list[str]:
     names = []
     try:
         if not folder.resolve().is_relative_to(root):
-            faults.add(Place(part, 1, 1), "a folder that leads outside", allowed="files within")
+            faults.add(
+                Place(part, 1, 1),
+                "a folder that leads outside",
+                allowed="files within",
+                rule="file",
+            )
             return []
         entries = sorted(entry.name for entry in folder.iterdir())
     except (OSError, RuntimeError):
-        faults.add(Place(part, 1, 1), "this folder cannot be read")
+        faults.add(Place(part, 1, 1), "this folder cannot be read", rule="unreadable")
         return []
     for name in entries:
         suffix = Path(name).suffix.casefold()
@@ -259,6 +290,7 @@ def _names(root: Path, part: str, faults: Faults) -> list[str]:
                 "a file name that no list can have",
                 allowed="a-z, 0-9 and _, a letter first, then .yaml",
                 nearest=f"{part}/{stem}.yaml" if stem else "",
+                rule="file",
             )
     return names
 
@@ -271,17 +303,20 @@ def _bytes(root: Path, name: str, faults: Faults) -> bytes | None:
         target = path.resolve(strict=True)
         if not target.is_relative_to(root):
             faults.add(
-                place, "a file that leads outside the folder", todo="put the document itself here"
+                place,
+                "a file that leads outside the folder",
+                todo="put the document itself here",
+                rule="file",
             )
             return None
         if not target.is_file():
-            faults.add(place, "not a file")
+            faults.add(place, "not a file", rule="file")
             return None
         with target.open("rb") as stream:
             return stream.read(MOST_BYTES + 1)
     except (OSError, RuntimeError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "it cannot be opened"
-        faults.add(place, "this document cannot be read", found=str(reason))
+        faults.add(place, "this document cannot be read", found=str(reason), rule="unreadable")
         return None
 
 

@@ -95,6 +95,7 @@ class Scope:
                     f"the name {quoted(name)} means two things",
                     found=f"{what}, and {before.what}{since}",
                     todo="give one of them a name of its own",
+                    rule="duplicate-name",
                 )
                 return False
             if kind.kind == "text":
@@ -105,7 +106,13 @@ class Scope:
         try:
             check_name(name)
         except ConditionFault as fault:
-            self._faults.add(place, fault.what, allowed=fault.allowed, nearest=fault.suggestion)
+            self._faults.add(
+                place,
+                fault.what,
+                allowed=fault.allowed,
+                nearest=fault.suggestion,
+                rule="reserved-name",
+            )
             return False
         self._meanings[name] = _Meaning(what, place)
         self.types[name] = kind

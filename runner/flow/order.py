@@ -36,7 +36,11 @@ def _twice(words: Iterable[tuple[str, Place]], what: str, faults: Faults) -> Non
     for word, place in words:
         if word in seen:
             faults.add(
-                place, f"{what} stands twice", found=quoted(word), todo=f"first in {seen[word]}"
+                place,
+                f"{what} stands twice",
+                found=quoted(word),
+                todo=f"first in {seen[word]}",
+                rule="duplicate-name",
             )
         seen.setdefault(word, place)
 
@@ -56,6 +60,7 @@ def _day(documents: Documents, faults: Faults) -> None:
                     f"this {kind} has no place in the order",
                     found=quoted(flow.id),
                     todo=f"name it under {key}: in aircraft.yaml",
+                    rule="placement",
                 )
         titles = [(plain(f.doc.title), f.at("title")) for f in flows.values()]
         own = {plain(f.doc.title): f.id for f in flows.values()}
@@ -67,6 +72,7 @@ def _day(documents: Documents, faults: Faults) -> None:
             later[0].at("flights"),
             "a list for later flights, and no list after which one may begin",
             todo="add next flight: true to the list that ends a flight",
+            rule="placement",
         )
 
 
@@ -91,6 +97,7 @@ def _groups(documents: Documents, faults: Faults) -> None:
                 "the lists of this group do not stand together in the day",
                 found=quoted(group),
                 todo="move them together under day: in aircraft.yaml, or name two groups",
+                rule="placement",
             )
 
 
@@ -115,7 +122,13 @@ def _texts(documents: Documents, faults: Faults) -> None:
     _twice(happenings, "this happening", faults)
     for word, place in happenings:
         if word in HAPPENINGS:
-            faults.add(place, "this happening is built in", found=quoted(word), todo="delete it")
+            faults.add(
+                place,
+                "this happening is built in",
+                found=quoted(word),
+                todo="delete it",
+                rule="placement",
+            )
 
 
 def _timers(documents: Documents, faults: Faults) -> None:
@@ -126,6 +139,7 @@ def _timers(documents: Documents, faults: Faults) -> None:
                 documents.at("timers", name, "call at"),
                 "the calls of a timer are out of order",
                 allowed="rising times, all before its end",
+                rule="placement",
             )
 
 
@@ -144,38 +158,50 @@ def _steps(flow: Procedure, faults: Faults) -> None:
                 if isinstance(doc, CloseDoc)
                 else f"the {'drill' if drill else 'list'} does not end with its closing call",
                 todo=f"end it with close: {flow.doc.title}",
+                rule="list-end",
             )
         if isinstance(doc, CloseDoc) and (doc.when or doc.memory):
             faults.add(
                 item.at("when" if doc.when else "memory"),
                 "a closing call is always required, and last",
                 todo="give the list only when: if all of it depends on something",
+                rule="placement",
             )
         if isinstance(doc, TickDoc) and not station:
             faults.add(
                 item.at(),
                 "a tick outside a station",
                 todo="add any order: true to the list, or make it a challenge",
+                rule="placement",
             )
         if station and not isinstance(doc, TickDoc | CloseDoc):
             faults.add(
-                item.at(), "a station has ticks only", found=doc.kind, allowed="tick, then close"
+                item.at(),
+                "a station has ticks only",
+                found=doc.kind,
+                allowed="tick, then close",
+                rule="placement",
             )
         if doc.memory:
             if not drill:
-                faults.add(item.at("memory"), "a memory item outside a drill")
+                faults.add(item.at("memory"), "a memory item outside a drill", rule="placement")
             elif memory_over:
                 faults.add(
                     item.at("memory"),
                     "a memory item behind other steps",
                     todo="memory items come first",
+                    rule="placement",
                 )
         memory_over = memory_over or not doc.memory
         if isinstance(doc, AskedDoc) and doc.meanwhile and not waited:
-            faults.add(item.at("meanwhile"), "no wait before it to be offered in")
+            faults.add(item.at("meanwhile"), "no wait before it to be offered in", rule="placement")
         if isinstance(doc, WaitDoc):
             if doc.meanwhile:
-                faults.add(item.at("meanwhile"), "a wait cannot be offered during another")
+                faults.add(
+                    item.at("meanwhile"),
+                    "a wait cannot be offered during another",
+                    rule="placement",
+                )
             waited = True
     if station:
         _twice(
@@ -184,7 +210,7 @@ def _steps(flow: Procedure, faults: Faults) -> None:
             faults,
         )
     if last == 0 and isinstance(flow.items[0].doc, CloseDoc):
-        faults.add(flow.at("steps"), "nothing before the closing call")
+        faults.add(flow.at("steps"), "nothing before the closing call", rule="placement")
 
 
 def _ends(flow: Procedure, doc: DrillDoc, faults: Faults) -> None:
@@ -199,4 +225,5 @@ def _ends(flow: Procedure, doc: DrillDoc, faults: Faults) -> None:
                 flow.at("ends", index, "leads to"),
                 "unserviceable without a defect",
                 todo="add defect: with the text of the defect that it opens",
+                rule="drill-end",
             )

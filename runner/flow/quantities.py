@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
+from typing import Literal
 
 from runner.engine import units
 from runner.engine.limits import Limit
@@ -32,11 +33,13 @@ def value_in(quantity: Quantity, unit: str, place: Place, faults: Faults) -> Dec
 def difference_in(quantity: Quantity, unit: str, place: Place, faults: Faults) -> Decimal | None:
     """A difference, not negative, as a number of `unit`."""
     if quantity.unit != unit and units.kind_of(unit) == "temperature":
-        faults.add(place, "a difference in another unit", found=shown(quantity), allowed=unit)
+        faults.add(
+            place, "a difference in another unit", found=shown(quantity), allowed=unit, rule="units"
+        )
         return None
     value = value_in(quantity, unit, place, faults)
     if value is not None and value < 0:
-        faults.add(place, "a negative difference", found=shown(quantity))
+        faults.add(place, "a negative difference", found=shown(quantity), rule="limit-form")
         return None
     return value
 
@@ -54,6 +57,7 @@ def limit_in(doc: LimitDoc, unit: str, where: Where, faults: Faults) -> Limit | 
                 "the limit is upside down",
                 found=f"from {shown(doc.from_)} to {shown(doc.to)}",
                 todo="the lower bound comes first",
+                rule="limit-form",
             )
             return None
         return Limit.between(low, high, unit)
@@ -69,26 +73,35 @@ def limit_in(doc: LimitDoc, unit: str, where: Where, faults: Faults) -> Limit | 
     return None
 
 
+def reach(limit: Limit, low: Decimal, high: Decimal) -> Literal["never", "always", ""]:
+    """Whether no value from `low` to `high` meets the limit, or every one does."""
+    if (limit.low is not None and (limit.low > high or (limit.low == high and limit.low_open))) or (
+        limit.high is not None and (limit.high < low or (limit.high == low and limit.high_open))
+    ):
+        return "never"
+    return "always" if limit.meets(low) and limit.meets(high) else ""
+
+
 def check_reach(limit: Limit, low: Decimal, high: Decimal, place: Place, faults: Faults) -> None:
     """Note a limit that every value of the plausible range meets, or none."""
     plausible = f"{units.plain(low)} to {units.plain(high)} {limit.unit}"
-    never = (
-        limit.low is not None and (limit.low > high or (limit.low == high and limit.low_open))
-    ) or (limit.high is not None and (limit.high < low or (limit.high == low and limit.high_open)))
-    if never:
+    judged = reach(limit, low, high)
+    if judged == "never":
         faults.add(
             place,
             "no plausible value meets this limit",
             found=limit.text(),
             allowed=f"a limit within {plausible}",
+            rule="limit-reach",
         )
-    elif limit.meets(low) and limit.meets(high):
+    elif judged == "always":
         faults.add(
             place,
             "every plausible value meets this limit",
             found=limit.text(),
             allowed=f"a limit within {plausible}",
             todo="a limit that holds nothing back is none: correct it or leave it out",
+            rule="limit-reach",
         )
 
 
@@ -104,4 +117,5 @@ def _wrong_unit(quantity: Quantity, unit: str, place: Place, faults: Faults) -> 
         f"a {units.kind_of(quantity.unit)} where a {units.kind_of(unit)} is wanted",
         found=shown(quantity),
         allowed=f"a quantity in {', '.join(same)}",
+        rule="units",
     )

@@ -57,7 +57,9 @@ class References:
         names = list(known)
         if word in names:
             return True
-        self._faults.add(place, f"no {what} of this name", found=quoted(word), allowed=names)
+        self._faults.add(
+            place, f"no {what} of this name", found=quoted(word), allowed=names, rule="unknown-name"
+        )
         return False
 
     def _aircraft(self) -> None:
@@ -78,6 +80,7 @@ class References:
                     documents.key("timers", name),
                     f"no step starts the timer {quoted(name)}",
                     todo=f"give a by-time step timer: {name}, or delete the timer",
+                    rule="used-before-read",
                 )
         self._copied()
         for index, need in enumerate(aircraft.needs):
@@ -92,7 +95,10 @@ class References:
                 if before and step and before.flow is step.flow:
                     if before.position <= step.position:
                         self._faults.add(
-                            place, "a need that stands behind its step", found=quoted(need.step)
+                            place,
+                            "a need that stands behind its step",
+                            found=quoted(need.step),
+                            rule="placement",
                         )
 
     def _copied(self) -> None:
@@ -105,7 +111,9 @@ class References:
                 known = [*self._scope.givers, *documents.aircraft.counters]
                 self._known(entry.value, known, "value that a step gives", place)
             if (key, word) in seen:
-                self._faults.add(place, "copied twice", found=quoted(str(word)))
+                self._faults.add(
+                    place, "copied twice", found=quoted(str(word)), rule="duplicate-name"
+                )
             seen.add((key, word))
 
     def _step(self, name: str, place: Place) -> Item | None:
@@ -115,7 +123,9 @@ class References:
             own = [whole for whole in self._steps if whole.startswith(flow + ".")]
             self._known(name, own or self._steps, "step", place)
         elif isinstance(item.doc, RemarkDoc):
-            self._faults.add(place, "a remark is never answered", found=quoted(name))
+            self._faults.add(
+                place, "a remark is never answered", found=quoted(name), rule="placement"
+            )
         return item
 
     def _is_read(self, reading: str, place: Place) -> None:
@@ -125,7 +135,9 @@ class References:
                 return
             if isinstance(doc, WaitDoc) and reading in doc.while_:
                 return
-        self._faults.add(place, "no step reads this", found=quoted(reading))
+        self._faults.add(
+            place, "no step reads this", found=quoted(reading), rule="used-before-read"
+        )
 
     def _flow(self, flow: Procedure) -> None:
         doc, documents = flow.doc, self._documents
@@ -157,6 +169,7 @@ class References:
                     "a drill that restarts a drill goes round in a circle",
                     found=quoted(name),
                     allowed="a list",
+                    rule="circle",
                 )
             else:
                 self._known(name, documents.lists, "list", place)
@@ -194,7 +207,11 @@ class References:
             self._known(name, self._documents.aircraft.counters, "counter", place)
             if not 1 <= by <= 1000:
                 self._faults.add(
-                    item.at(*path, name), "a count out of range", found=str(by), allowed="1 to 1000"
+                    item.at(*path, name),
+                    "a count out of range",
+                    found=str(by),
+                    allowed="1 to 1000",
+                    rule="limit-form",
                 )
 
     def _reading(self, item: Item, doc: ReadingDoc) -> None:
@@ -212,7 +229,9 @@ class References:
             place = item.at("unmet", "branch")
             self._known(doc.unmet.branch, self._documents.drills, "drill", place)
         if doc.unmet is not None and doc.limit is None:
-            self._faults.add(item.at("unmet"), "unmet without a limit", todo="add limit: {…}")
+            self._faults.add(
+                item.at("unmet"), "unmet without a limit", todo="add limit: {…}", rule="limit-form"
+            )
 
     def _drop(self, item: Item, doc: ReadingDoc, base: str) -> None:
         place = item.at("drop from")
@@ -226,6 +245,7 @@ class References:
                 "a drop from a value in another unit",
                 found=f"{base} in {self._scope.types[base].unit}",
                 allowed=reading.unit,
+                rule="units",
             )
 
     def _choices(self, item: Item, doc: ChooseDoc) -> None:
@@ -249,6 +269,7 @@ class References:
                     "a choice that goes back to itself goes round in a circle",
                     found=quoted(choice.back_to),
                     allowed=earlier,
+                    rule="circle",
                 )
             else:
                 self._known(choice.back_to, earlier, "earlier step of this list", place)
@@ -257,6 +278,7 @@ class References:
                 item.at("choices"),
                 "every choice goes back: the list goes round in a circle",
                 todo="add a choice that leads on",
+                rule="circle",
             )
 
     def _later(self, name: str, item: Item) -> None:
@@ -283,4 +305,5 @@ class References:
                 f"the step that {verb} this comes later",
                 found=quoted(own[0].id),
                 todo=f"move it before {item.id}",
+                rule="used-before-read",
             )

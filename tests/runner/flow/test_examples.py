@@ -1,8 +1,10 @@
 """Every folder under `tests/examples` is a case of its own: a new case is a new folder.
 
-A folder of `valid` is a whole aircraft. A folder of `invalid` holds the documents that differ from
-`valid/plain`, and in `expected.txt` each fault: its place, then the words that its text has, parted
-by `||`. The faults found are these and no others.
+A folder of `valid` with an `aircraft.yaml` is a whole aircraft. A folder of `invalid` with an
+`expected.txt` holds the documents that differ from `valid/plain`, and in that file each finding:
+its place, its rule, then the words that its text has, parted by `||`. The findings are these and no
+others. What the loader lets pass and a rule of the checks does not stands a folder deeper, in one
+named as its rule, and differs from `valid/clean`; `valid/RULE` holds what comes near and is right.
 """
 
 from __future__ import annotations
@@ -12,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from runner.flow import nodes, shape
+from runner.flow.checks.collection import check_documents, every_rule
 from runner.flow.faults import Faults, FlowErrors
 from runner.flow.forms import Strict, forms_of
 from runner.flow.loader import load_aircraft, load_documents
@@ -19,8 +22,15 @@ from runner.flow.schema import MODELS
 from runner.flow.steps import KINDS
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-VALID = sorted(path for path in (EXAMPLES / "valid").iterdir() if path.is_dir())
-INVALID = sorted(path for path in (EXAMPLES / "invalid").iterdir() if path.is_dir())
+VALID = sorted(path.parent for path in (EXAMPLES / "valid").glob("*/aircraft.yaml"))
+INVALID = sorted(path.parent for path in (EXAMPLES / "invalid").rglob("expected.txt"))
+CHECKED = [path for path in INVALID if path.parent.name != "invalid"]
+NEAR = sorted(
+    path
+    for rule in (EXAMPLES / "valid").iterdir()
+    if rule.is_dir() and not (rule / "aircraft.yaml").exists()
+    for path in rule.iterdir()
+)
 
 
 def documents(folder: Path) -> dict[str, bytes]:
@@ -38,24 +48,68 @@ def test_a_valid_aircraft_loads(folder: Path) -> None:
     assert loaded.table.steps
 
 
-@pytest.mark.parametrize("folder", INVALID, ids=lambda path: path.name)
+def case_of(path: Path) -> str:
+    """The name of an example: its folder, with that of its rule."""
+    return path.relative_to(EXAMPLES).as_posix()
+
+
+def judged(folder: Path) -> dict[str, bytes]:
+    """The documents of an example, with those it leaves as they are."""
+    base = "plain" if folder.parent.name == "invalid" else "clean"
+    return {**documents(EXAMPLES / "valid" / base), **documents(folder)}
+
+
+@pytest.mark.parametrize("folder", INVALID, ids=case_of)
 def test_an_invalid_aircraft_is_told_its_faults_and_no_others(folder: Path) -> None:
     expected = (folder / "expected.txt").read_text("utf-8").splitlines()
     assert expected, "an example without an expected fault"
-    with pytest.raises(FlowErrors) as caught:
-        load_documents({**documents(EXAMPLES / "valid" / "plain"), **documents(folder)})
-    found = caught.value.faults
-    listing = "\n".join(fault.text for fault in found)
+    found = check_documents(judged(folder)).findings
+    listing = "\n".join(one.text for one in found)
     assert len(found) == len(expected), listing
-    for fault, line in zip(found, expected, strict=True):
+    for one, line in zip(found, expected, strict=True):
         place, _, words = line.partition(": ")
-        assert f"{fault.file}:{fault.line}:{fault.column}" == place, listing
+        assert f"{one.file}:{one.line}:{one.column} {one.rule}" == place, listing
+        near = f"did you mean {one.nearest}?" if one.nearest else ""
+        told = "; ".join(part for part in (one.message, near, one.suggestion) if part)
         for part in words.split("||"):
-            assert part in fault.text, listing
+            assert part in told, listing
 
 
-def test_the_examples_have_faults_of_every_stage() -> None:
-    assert len(INVALID) > 100
+@pytest.mark.parametrize("folder", INVALID, ids=case_of)
+def test_what_makes_documents_invalid_is_refused_by_the_loader(folder: Path) -> None:
+    if folder in CHECKED:
+        load_documents(judged(folder))
+        return
+    with pytest.raises(FlowErrors):
+        load_documents(judged(folder))
+
+
+@pytest.mark.parametrize("folder", NEAR, ids=case_of)
+def test_what_comes_near_a_fault_and_is_right_is_told_nothing(folder: Path) -> None:
+    assert check_documents(judged(folder)).findings == ()
+
+
+def test_there_are_examples_enough() -> None:
+    assert len(INVALID) > 200
+
+
+def test_every_rule_of_the_checks_has_two_faults_and_what_comes_near() -> None:
+    kept = {name for name, rule in every_rule().items() if rule.check is not None}
+    assert {path.parent.name for path in CHECKED} == kept == {path.parent.name for path in NEAR}
+    for name in kept:
+        own = [path for path in CHECKED if path.parent.name == name]
+        assert len(own) >= 2, name
+        for path in own:
+            assert f" {name}: " in (path / "expected.txt").read_text("utf-8"), path
+
+
+def test_every_rule_of_the_loader_but_those_of_files_has_a_fault() -> None:
+    told = {
+        line.partition(": ")[0].rpartition(" ")[2]
+        for path in INVALID
+        for line in (path / "expected.txt").read_text("utf-8").splitlines()
+    }
+    assert every_rule().keys() - told == {"file", "unreadable"}
 
 
 AIRCRAFT = sorted((EXAMPLES.parents[1] / "flows").glob("*/aircraft.yaml"))

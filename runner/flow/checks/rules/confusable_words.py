@@ -1,0 +1,115 @@
+"""Answers of one step that sound alike.
+
+Through a cockpit's noise a recogniser, like a person, hears what two words have in common. Two
+answers of one choice, or an answer and a word that steers the list, are told apart by more than one
+sound, and by a good part of all their sounds. One answer that is the other with a word before or
+behind it is the other as soon as the talk key is late or let go early.
+
+Wrong:
+
+    choices: [INCREASING, DECREASING]
+
+Right:
+
+    choices: [RISING, DROPPING]
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import lru_cache
+from itertools import combinations
+from typing import Final
+
+from runner.flow.answers import STEERING, normal
+from runner.flow.checks.answered import Texts, answers_of
+from runner.flow.checks.findings import WARNING, Found, Level
+from runner.flow.checks.phonetics import LEAST, distance, sounds
+from runner.flow.checks.subject import Subject
+
+LEVEL: Final[Level] = WARNING
+REASON: Final = "in noise a recogniser, like a person, hears what two words have in common"
+
+ONE_SOUND: Final = 1.0
+SHARE: Final = 0.28
+"""Phrases nearer than one sound, or than this part of the longer one's sounds, are alike."""
+
+
+_ORDERS: Final = sorted(STEERING)
+
+
+def check(subject: Subject) -> Iterator[Found]:
+    """The later one of two answers that sound alike, or an answer like a steering word."""
+    for pair in subject.all_pairs():
+        answers = answers_of(pair.item)
+        told: set[int] = set()
+        for (_, one), (number, other) in combinations(enumerate(answers), 2):
+            found = _alike(one, other)
+            if found is not None and number not in told:
+                told.add(number)
+                yield found
+        for number, answer in enumerate(answers):
+            if number not in told:
+                yield from _steering(answer)
+
+
+def _alike(one: Texts, other: Texts) -> Found | None:
+    for first, place in one:
+        for second, where in other:
+            why = _why(first, second)
+            if why:
+                return Found(
+                    where,
+                    f"{second!r} {why} {first!r} on line {place.line}",
+                    "say one of them in words that share no sound with the other",
+                )
+    return None
+
+
+def _why(one: str, other: str) -> str:
+    """How the other is too near to the one; empty where it is not."""
+    words, others = _words(one), _words(other)
+    short, long = sorted((words, others), key=len)
+    if len(short) < len(long) and short in (long[: len(short)], long[-len(short) :]):
+        return (
+            "is, cut off at its beginning or end," if long is others else "is all that is left of"
+        )
+    if _near(one, other):
+        return "sounds like"
+    return ""
+
+
+def _near(one: str, other: str) -> bool:
+    """Whether two phrases sound alike; words that both begin or end with tell nothing apart."""
+    words, others = _words(one), _words(other)
+    while words and others and words[0] == others[0]:
+        words, others = words[1:], others[1:]
+    while words and others and words[-1] == others[-1]:
+        words, others = words[:-1], others[:-1]
+    first, second = sounds(" ".join(words)), sounds(" ".join(others))
+    near = max(ONE_SOUND, SHARE * max(len(first), len(second)))
+    if abs(len(first) - len(second)) * LEAST > near:
+        return False
+    return bool(first and second) and distance(first, second) <= near
+
+
+def _words(phrase: str) -> list[str]:
+    return normal(phrase).replace("-", " ").split()
+
+
+def _steering(answer: Texts) -> Iterator[Found]:
+    for text, place in answer:
+        word = _order(text)
+        if word:
+            yield Found(
+                place,
+                f"{text!r} sounds like {word!r}, which steers the list",
+                "answer in other words",
+            )
+            return
+
+
+@lru_cache(maxsize=4096)
+def _order(answer: str) -> str:
+    """The first word that steers the list and sounds like an answer, or nothing."""
+    return next((word for word in _ORDERS if _near(answer, word)), "")
