@@ -9,7 +9,7 @@ import random
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -75,9 +75,11 @@ def test_mutations_of_a_log_with_every_type_of_line(whole: tuple[Path, list[Pers
 
 @pytest.mark.long
 def test_every_mutation_of_a_log_with_every_type_of_line(
-    whole: tuple[Path, list[Person]],
+    whole: tuple[Path, list[Person]], record_property: Callable[[str, object], None]
 ) -> None:
-    assert _mutations(whole, step=1) > 25_000
+    tried = _mutations(whole, step=1)
+    assert tried > 25_000
+    record_property("mutations on which two verifiers agree", tried)
 
 
 def _changes(log: bytes, step: int) -> Iterator[tuple[int, bytes]]:
@@ -162,18 +164,18 @@ def test_published_signatures_verify_and_their_changes_do_not() -> None:
     # the list published with the scheme, RFC 8032's cases among it (see test_curve.py)
     module = independent()
     for number, (_, key, message, signature) in enumerate(published()):
-        assert module.public(key) == key
-        module.verify(key, signature, message)
+        judge = module.public(key)
+        judge.verify(signature, message)
         bit = number % 512
         changed = bytearray(signature)
         changed[bit // 8] ^= 1 << bit % 8
         with pytest.raises(InvalidSignature):
-            module.verify(key, bytes(changed), message)
+            judge.verify(bytes(changed), message)
 
 
 @given(values)
 def test_its_spelling_is_the_one_of_rfc_8785(value: Any) -> None:
-    assert independent().CANONICAL.encode(value).encode() == rfc8785.dumps(value)
+    assert independent().FORM.encode(value).encode() == rfc8785.dumps(value)
 
 
 def test_no_small_order_key_and_no_second_encoding_is_taken() -> None:
@@ -187,7 +189,7 @@ def test_no_small_order_key_and_no_second_encoding_is_taken() -> None:
                 public((y | sign << 255).to_bytes(32, "little"))
     for _ in range(20):
         key = Person("x").key
-        assert public(key) == key
+        assert public(key).public_bytes_raw() == key
 
 
 def test_it_shares_nothing_with_the_package() -> None:
@@ -211,6 +213,8 @@ def test_the_file_alone_as_a_command(tmp_path: Path) -> None:
     changed.write_bytes(log.read_bytes().replace(b'"count":', b'"count":1'))
     torn = tmp_path / "torn.jsonl"
     torn.write_bytes(log.read_bytes()[:-1])
+    latin = tmp_path / "latin"
+    latin.write_bytes(b"\xe5")
     alone = tmp_path / "alone" / "verify_independent.py"
     alone.parent.mkdir()
     shutil.copy(PYTHON, alone)
@@ -220,10 +224,11 @@ def test_the_file_alone_as_a_command(tmp_path: Path) -> None:
         ([cut, signers], 1, "unclosed: 17 lines; owed by Tor O'Brien"),
         ([torn, signers], 1, "torn: line 17"),
         ([changed, signers], 1, "rejected: line 13: "),
-        ([], 2, "usage: "),
-        ([log, signers, signers], 2, "usage: "),
-        ([tmp_path / "none", signers], 2, "[Errno 2]"),
-        ([log, tmp_path / "none"], 2, "[Errno 2]"),
+        ([log, latin], 1, ""),
+        ([], 1, ""),
+        ([log, signers, signers], 1, ""),
+        ([tmp_path / "none", signers], 1, ""),
+        ([log, tmp_path / "none"], 1, ""),
     ):
         done = subprocess.run(
             [sys.executable, "-I", str(alone), *map(str, words)],
@@ -234,5 +239,7 @@ def test_the_file_alone_as_a_command(tmp_path: Path) -> None:
             check=False,
         )
         assert done.returncode == code, done
-        assert (done.stderr if code == 2 else done.stdout).startswith(said)
+        assert done.stdout.startswith(said)
+        # what is no question gets no answer, but a message
+        assert bool(done.stdout) == bool(said) != bool(done.stderr)
         assert "Traceback" not in done.stderr

@@ -8,7 +8,7 @@ import io
 import os
 import random
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from itertools import islice
 from pathlib import Path
@@ -113,7 +113,10 @@ def test_a_few_of_each_kind(
 
 @pytest.mark.long
 def test_three_hundred(
-    tmp_path: Path, crew: list[Person], whole: tuple[Path, list[Person]]
+    tmp_path: Path,
+    crew: list[Person],
+    whole: tuple[Path, list[Person]],
+    record_property: Callable[[str, object], None],
 ) -> None:
     log, people = whole[0].read_bytes(), whole[1]
     cases = [*_forged(crew), *_good(crew)]
@@ -122,6 +125,7 @@ def test_three_hundred(
         cases += islice(_changes(kind, log, people), each)
     assert len(cases) >= 300
     _all_agree(cases, tmp_path)
+    record_property("logs on which the shell verifier agrees", len(cases))
 
 
 def test_who_is_trusted_when(tmp_path: Path, crew: list[Person]) -> None:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import takewhile
 from pathlib import Path
 
@@ -178,13 +178,16 @@ def test_lists_a_drill_and_the_way_home_at_the_cockpit_size(logs: Path) -> None:
 @pytest.mark.long
 @pytest.mark.parametrize("name", DRILLS)
 @pytest.mark.parametrize("size", [(80, 24), (40, 12)], ids=["80x24", "40x12"])
-def test_every_drill_by_keys(logs: Path, name: str, size: tuple[int, int]) -> None:
+def test_every_drill_by_keys(
+    logs: Path, name: str, size: tuple[int, int], record_property: Callable[[str, object], None]
+) -> None:
     eye = Eye()
     with Terminal(demo(logs), *size) as screen:
         work(screen, script(name), eye)
         end_the_day(screen, logs)
     assert eye.drills
     assert verified(logs) == "closed"
+    record_property("days with a drill, by keys alone", 1)
 
 
 @pytest.mark.long

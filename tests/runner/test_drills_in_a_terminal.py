@@ -4,6 +4,7 @@ drills to what the list does after it."""
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -99,8 +100,11 @@ def test_a_drill_with_each_of_its_ends(logs: Path, way: Way) -> None:
 
 @pytest.mark.long
 @pytest.mark.parametrize("way", ENDS, ids=name)
-def test_every_end_at_the_cockpit_size(logs: Path, way: Way) -> None:
+def test_every_end_at_the_cockpit_size(
+    logs: Path, way: Way, record_property: Callable[[str, object], None]
+) -> None:
     to_its_end(logs, way, COCKPIT)
+    record_property("drills to each of their ends", 1)
 
 
 def test_a_drill_shows_all_its_memory_items_at_once_and_begins_a_list_again(logs: Path) -> None:
