@@ -185,6 +185,10 @@ class LogWriter:
             return self._course.owes_resume()
         return self._course.owes_close()
 
+    def signs_close(self) -> tuple[str, ...]:
+        """Who signs the closing and has not yet: everybody ever on the roster."""
+        return self._course.owes_close()
+
     def sign_resume(self, signer: Signer, stamp: Stamp) -> list[Entry]:
         """Have somebody vouch for every resume that they owe a signature for, oldest first."""
         lines = self._course.due_resumes(signer.name)

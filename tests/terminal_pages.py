@@ -15,7 +15,7 @@ CREW = ("/", "0", "0", "4")
 PAPER = ("/", "0", "0", "3")
 CORRECT = ("/", "0", "6")
 KEPT = ("/", "0", "0", "0", "3")
-COPY_AT_THE_END, KEPT_AT_THE_END, FLIGHTS_AT_THE_END = ("2",), ("3",), ("4",)
+COPY_AT_THE_END, KEPT_AT_THE_END, FLIGHTS_AT_THE_END = ("1",), ("2",), ("3",)
 _SHEET = re.compile(r"(\d+) OF (\d+) +NEXT 0$", re.M)
 
 
@@ -27,9 +27,9 @@ def open_page(screen: Terminal, keys: tuple[str, ...], title: str) -> None:
 
 def put_away(screen: Terminal) -> None:
     """Closes the page that lies over the list."""
-    assert "BACK -" in screen.hint()
-    screen.key("-", after_ms=1000)
-    screen.see(lambda: "BACK -" not in screen.hint(), "what lay under the page")
+    assert "BACK /" in screen.hint()
+    screen.key("/", after_ms=1000)
+    screen.see(lambda: "BACK /" not in screen.hint(), "what lay under the page")
 
 
 def read_through(screen: Terminal) -> str:

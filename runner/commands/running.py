@@ -12,6 +12,7 @@ import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -193,6 +194,7 @@ def _scripted(
 
 
 def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
+    from runner.commands.slip import slip
     from runner.terminal.shell import How, Shell
 
     shell: Shell
@@ -211,6 +213,9 @@ def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
             say(trouble)
         depth = depth_of(options.environment, options.color)
         shell = FullScreen(options.theme, depth, keymap=keymap)
+    begun.make_receipt = partial(
+        slip, begun.recorder.writer.folder.path_of(begun.recorder.writer.run)
+    )
     begun.start_bell()
     try:
         with _machine(begun), Wakefulness(options.environment):

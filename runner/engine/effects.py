@@ -136,7 +136,10 @@ class KeptLine(NamedTuple):
 
 
 class View(NamedTuple):
-    """The whole of what the crew may see at this moment."""
+    """The whole of what the crew may see at this moment.
+
+    `may_begin_next`: whether the next flight may begin, in place of what is asked.
+    """
 
     at: int
     ask: int
@@ -201,6 +204,7 @@ class View(NamedTuple):
     of_wait: str = ""
     kept: tuple[KeptLine, ...] = ()
     latest: Line | None = None
+    may_begin_next: bool = False
 
 
 class Show(NamedTuple):

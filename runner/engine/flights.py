@@ -319,16 +319,23 @@ def allows_next(draft: Draft) -> bool:
     return False
 
 
-def next_flight(draft: Draft) -> None:
-    """Begins the next flight; refuses in flight, in a drill, and where lists still stand open."""
+def no_next_flight(draft: Draft) -> Refused | None:
+    """Why the next flight does not begin: in flight, in a drill, where lists still stand open, and
+    in an aircraft that is unserviceable."""
     if draft.airborne:
-        raise Refused("airborne")
+        return Refused("airborne")
     if draft.only or draft.drill is not None or not allows_next(draft):
         names = [f.title for f in draft.table.flows.values() if f.next_flight]
-        raise Refused("not next flight", ", ".join(names))
+        return Refused("not next flight", ", ".join(names))
     grounding = [d.text for d in draft.defects if d.open and d.grounding]
-    if grounding:
-        raise Refused("unserviceable", "; ".join(grounding))
+    return Refused("unserviceable", "; ".join(grounding)) if grounding else None
+
+
+def next_flight(draft: Draft) -> None:
+    """Begins the next flight, or refuses."""
+    refused = no_next_flight(draft)
+    if refused is not None:
+        raise refused
     for visit in draft.visits:
         draft.shelve(visit._replace(wait=None, left="next flight"))
     draft.visits = ()

@@ -236,9 +236,8 @@ def kind_of(unit: str) -> str:
 
 
 def shown(unit: str) -> str:
-    """A unit as the screen writes it in a line of capitals: RPM, PSI, but °C, hPa, m, s."""
-    parts = unit.split(" ")
-    return " ".join(part.upper() if len(part) > 1 and part.islower() else part for part in parts)
+    """A unit as the screen writes it in a line of capitals: as it is, psi, kt, °C; but RPM."""
+    return "RPM" if unit == "rpm" else unit
 
 
 def plain(value: Decimal) -> str:

@@ -15,6 +15,7 @@ from runner.engine.drills import target
 from runner.engine.effects import Gauge, Line, Listen, Prompt, Running, View
 from runner.engine.events import Wake
 from runner.engine.figures import figures
+from runner.engine.flights import no_next_flight
 from runner.engine.keeping import kept, latest
 from runner.engine.state import NEVER, How, Latch, State, Visit, may_pass
 from runner.engine.steplines import expected, line
@@ -194,6 +195,7 @@ def view(table: Table, state: State) -> View:
         accepted=tuple(days.accepted(table, state)),
         flights=tuple(days.flights(table, state, today)), card=tuple(days.card(table, today)),
         figures=tuple(figures(table, state)), kept=kept(table, state), latest=latest(table, state),
+        may_begin_next=no_next_flight(draft) is None,
     )  # fmt: skip
 
 

@@ -42,6 +42,10 @@ class Recorder:
         """The SHA-256 of the last durable line, also once the recording is lost."""
         return self._durable if self._lost else self.writer.head
 
+    def owed(self) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """Who has still to sign for having taken the run up again, and who for its closing."""
+        return self.writer.owed(), self.writer.signs_close()
+
     def record(self, data: Mapping[str, Any], stamp: Stamp) -> Entry | None:
         """Appends an event and waits until it is durable; None once the recording is lost.
 

@@ -25,7 +25,7 @@ from runner.engine.waking import next_deadline
 from runner.host.clock import Clock
 from runner.host.recording import Recorder
 from runner.host.stepping import accepted, as_data, step
-from runner.terminal.shell import Document
+from runner.terminal.shell import Document, Owed, Receipt
 from runner.words.calls import effects
 from runner.words.spoken import Context, WordFault, read
 
@@ -56,6 +56,8 @@ class Run:
         self._readback: tuple[Say, ...] = ()
         self.papers: tuple[Document, ...] = ()
         self.machine_notes: tuple[str, ...] = ()
+        self.make_receipt: Callable[[], Receipt] | None = None
+        self._receipt: tuple[str, Receipt] | None = None
         self._stuck: State | None = None
         self._lock = threading.RLock()
         self._bell = threading.Condition(self._lock)
@@ -93,6 +95,24 @@ class Run:
     def machine(self) -> tuple[str, ...]:
         """What the crew should know of this machine before the start."""
         return self.machine_notes
+
+    def owed(self) -> tuple[Owed, ...]:
+        """The signatures that are still to be given: for what was taken up again, for the end."""
+        if self.recorder.lost:
+            return ()
+        resumed, closing = self.recorder.owed()
+        found = ((resumed, "for taking the run up again"), (closing, "for closing the log"))
+        return tuple(Owed(names, what) for names, what in found if names)
+
+    def receipt(self) -> Receipt:
+        """The receipt of the log as it stands; made anew only when the log has grown."""
+        if self.recorder.lost or self.make_receipt is None:
+            return Receipt(why="There is no receipt: the log is not being written.")
+        # Not under the lock: it reads the whole log, and nothing may wait for it.
+        head = self.recorder.head
+        if self._receipt is None or self._receipt[0] != head:
+            self._receipt = head, self.make_receipt()
+        return self._receipt[1]
 
     def bands(self) -> tuple[str, ...]:
         """Fixed bands beside those of the modes."""

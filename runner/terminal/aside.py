@@ -10,7 +10,7 @@ from typing import NamedTuple
 from runner.engine.effects import Listen, Prompt, Voice
 from runner.terminal.keymap import NO_OWN_KEYS, Keymap
 from runner.terminal.keystate import KeyState
-from runner.terminal.shell import Document
+from runner.terminal.shell import Document, Owed, Receipt
 
 
 class Size(NamedTuple):
@@ -33,7 +33,8 @@ class Message(NamedTuple):
 class Aside(NamedTuple):
     """`waited`: ms since the call, `calls`: how often it was called; `theme`: its name;
     `blocks`: whether the terminal can show half cells; `documents` and `machine`: of this run, for
-    the first page."""
+    the first page; `receipt` and `owed` (signatures): while the page
+    that shows them stands."""
 
     keys: KeyState = KeyState()
     listen: Listen = Listen(0, Prompt.ASKING)
@@ -48,3 +49,5 @@ class Aside(NamedTuple):
     keymap: Keymap = NO_OWN_KEYS
     documents: tuple[Document, ...] = ()
     machine: tuple[str, ...] = ()
+    receipt: Receipt = Receipt()
+    owed: tuple[Owed, ...] = ()

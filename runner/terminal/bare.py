@@ -62,7 +62,7 @@ def _texts(view: View, aside: Aside, fault: Exception) -> Iterator[tuple[str, To
         yield f"{number} {text}", Tone.TEXT
     keys = aside.keys
     if keys.page is not Page.NONE:
-        yield f"page open: {keys.page}; - closes it", Tone.BAND
+        yield f"page open: {keys.page}; / closes it", Tone.BAND
     if keys.typed or keys.line is not None:
         yield f"> {keys.line or keys.typed}_", Tone.INPUT
     for text in (view.read_back, view.unmet_why, view.blocked, keys.note):

@@ -74,8 +74,8 @@ def _closed(view: View, clock: Clock) -> list[str]:
         f"CLOSED: no list is left, {len(view.open_lines) or 'none'} open, {clock.utc()}",
         *(f"SNAG TO WRITE UP: {text}" for text in view.snags),
         *(f"DEFECT TO WRITE UP: {text}" for text in view.defects),
-        "CALL: end of day? answer end of day, or next flight;"
-        " copy page says the figures for the technical log",
+        f"CALL: end of day? answer end of day{', or next flight' if view.may_begin_next else ''};"
+        " copy page says the figures for the technical log, receipt what the log has come to",
     ]
 
 

@@ -10,7 +10,7 @@ what is only looked at.
 from __future__ import annotations
 
 from runner.engine.effects import WRONG_AIRCRAFT, Prompt, View
-from runner.terminal.keystate import Command, Page
+from runner.terminal.keystate import MORE_KEY, Command, Page
 from runner.terminal.shell import LEAVE_WORDS
 
 PUT_OFF = Command("PUT OFF", send="put off", help="set the step aside; it comes back")
@@ -19,6 +19,7 @@ CREW_PAGE = Command("CREW", page=Page.CREW, help="who is who; somebody takes ove
 FLIGHTS_PAGE = Command("FLIGHTS", page=Page.FLIGHTS, help="what is done and still valid")
 KEPT_PAGE = Command("SNAGS, DEFECTS", page=Page.KEPT, help="kept for the technical log")
 COPY_PAGE = Command("COPY PAGE", page=Page.COPY, help="figures for the technical log")
+RECEIPT_PAGE = Command("RECEIPT", page=Page.RECEIPT, help="what the log has come to, to keep")
 
 COMMAND_SHEETS: tuple[tuple[Command, ...], ...] = (
     (
@@ -59,11 +60,13 @@ COMMAND_SHEETS: tuple[tuple[Command, ...], ...] = (
         FLIGHTS_PAGE,
         KEPT_PAGE,
         COPY_PAGE,
+        RECEIPT_PAGE,
     ),
 )
 """Sheets of nine at most; on the `/` page 0 turns to the next one."""
-AT_THE_END = (NEXT_FLIGHT, COPY_PAGE, KEPT_PAGE, FLIGHTS_PAGE)
-"""What is numbered on the page of a day whose lists are closed."""
+AT_THE_END = (COPY_PAGE, KEPT_PAGE, FLIGHTS_PAGE, RECEIPT_PAGE)
+"""What is numbered on the page of a day whose lists are closed. The next flight, which is not
+always to be had, stands behind them, so that no number of these ever means it."""
 
 
 def is_wrong_aircraft(view: View) -> bool:
@@ -72,8 +75,11 @@ def is_wrong_aircraft(view: View) -> bool:
 
 
 def at_the_end(view: View) -> tuple[Command, ...]:
-    """What is numbered where no list is open: nothing, in a run for the wrong aircraft."""
-    return () if is_wrong_aircraft(view) else AT_THE_END
+    """What is numbered where no list is open: nothing, in a run for the wrong aircraft; the next
+    flight only where it may begin."""
+    if is_wrong_aircraft(view):
+        return ()
+    return (*AT_THE_END, NEXT_FLIGHT) if view.may_begin_next else AT_THE_END
 
 
 FUNCTION_KEYS: dict[str, Command] = {
@@ -81,6 +87,12 @@ FUNCTION_KEYS: dict[str, Command] = {
     "f10": COMMAND_SHEETS[1][7],
     "f12": COMMAND_SHEETS[2][8],
 }
+
+
+def number_of(command: Command) -> str:
+    """The keys of a numeric pad that lead to a command: `/ 0 0 1`."""
+    sheet = next(n for n, commands in enumerate(COMMAND_SHEETS) if command in commands)
+    return " ".join((MORE_KEY, *"0" * sheet, str(COMMAND_SHEETS[sheet].index(command) + 1)))
 
 
 def words(command: Command, view: View) -> str:

@@ -38,7 +38,7 @@ from runner.terminal.keystate import Action, Cut, Do, KeyState, Page
 from runner.terminal.layout import cut_of
 from runner.terminal.pointing import Point, Pointer, point_at
 from runner.terminal.rows import Rows, clean
-from runner.terminal.shell import Desk, Ended, How
+from runner.terminal.shell import Desk, Ended, How, Receipt
 from runner.terminal.terminal_input import (
     Ears,
     answers_of_terminal,
@@ -171,6 +171,8 @@ class FullScreen:
             keymap=self._keymap,
             documents=desk.documents(),
             machine=desk.machine(),
+            receipt=desk.receipt() if self._keys.page is Page.RECEIPT else Receipt(),
+            owed=desk.owed() if self._keys.page is Page.CREW else (),
         )
 
     def _own_bands(self, now: int) -> tuple[str, ...]:

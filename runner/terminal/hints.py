@@ -11,6 +11,7 @@ from typing import NamedTuple
 from runner.engine.effects import Prompt, View
 from runner.terminal.aside import Aside
 from runner.terminal.keys import (
+    begins_below_zero,
     both_look,
     each_reads,
     numbered_readers,
@@ -32,7 +33,11 @@ _YES = {
     Prompt.STANDBY: "GO ON",
     Prompt.CLOSED: "END OF DAY",
 }
-_NO = {Prompt.STATION: "FAULT", Prompt.WAITING: "CONDITION LOST"}
+_NO = {
+    Prompt.STATION: "FAULT",
+    Prompt.WAITING: "CONDITION LOST",
+    Prompt.CHOOSING: "DISREGARD",
+}
 _NO_NO = (Prompt.STANDBY, Prompt.CLOSED, Prompt.FIRST_PAGE, Prompt.CAUTION, Prompt.CLOSING)
 """Questions to which *not so* is no answer."""
 _ON_PAGE = {
@@ -45,7 +50,7 @@ _ON_PAGE = {
 }
 
 
-_LOOKED_AT = (Page.OPEN, Page.FLIGHTS, Page.KEPT, Page.COPY, Page.DOCUMENTS)
+_LOOKED_AT = (Page.OPEN, Page.FLIGHTS, Page.KEPT, Page.COPY, Page.DOCUMENTS, Page.RECEIPT)
 
 
 class Hint(NamedTuple):
@@ -58,7 +63,8 @@ class Hint(NamedTuple):
 
 DRILLS = Hint("DRILLS", "*", "*")
 MORE = Hint("MORE", "/", "/")
-BACK = Hint("BACK", "-", "-")
+BACK = Hint("BACK", "/", "/")
+SIGN = Hint("MINUS", "-", "-")
 
 
 def input_rows(view: View, aside: Aside, width: int) -> Rows:
@@ -69,7 +75,18 @@ def input_rows(view: View, aside: Aside, width: int) -> Rows:
     if keys.page is Page.NONE and keys.typed:
         unit = f" {aside.listen.unit}" if aside.listen.unit else ""
         typed = Span(keys.typed, Tone.INPUT)
-        for tail in ("   ENTER TAKES IT   BACK CORRECTS", "   ENTER TAKES IT", "  ENTER", ""):
+        sign = (
+            ("   ENTER TAKES IT   - SIGN   BACK CORRECTS",)
+            if begins_below_zero(aside.listen)
+            else ()
+        )
+        for tail in (
+            *sign,
+            "   ENTER TAKES IT   BACK CORRECTS",
+            "   ENTER TAKES IT",
+            "  ENTER",
+            "",
+        ):
             if cells(f"TYPED {keys.typed}{unit}{tail}") <= width:
                 return ((Span("TYPED "), typed, Span(unit), Span(tail, key="enter")),)
         return ((Span("TYPED "), typed),)
@@ -121,10 +138,15 @@ def hints(view: View, aside: Aside) -> list[Hint]:
     """The hints of this moment, the most needed first."""
     page = aside.keys.page
     if page is not Page.NONE:
-        return [in_force(hint, aside) for hint in _of_page(page)]
+        found = _of_page(page)
+        if aside.keys.begins:
+            found = [Hint("GOES ON", "+", "+"), *found]
+        return [in_force(hint, aside) for hint in found]
     found = [_answers(view, aside)]
     if view.prompt not in _NO_NO and _may_be_not_so(view, aside):
         found.append(Hint(_NO.get(view.prompt, "NOT SO"), "-", "-"))
+    elif begins_below_zero(aside.listen):
+        found.append(SIGN)
     found += [
         DRILLS,
         MORE,

@@ -44,6 +44,7 @@ def keys_here(view: View, aside: Aside) -> list[str]:
     if more := _keys(keymap, "more"):
         said.append((f"{more}, then a number", "every command"))
         said.append((f"{more}, then a letter", "words, ended by Enter"))
+        said.append((f"{more} again", "the page closes"))
     said += [(_keys(keymap, name), NAMES[name].does) for name in VOICE_KEYS]
     return [f"{keys}: {does}" for keys, does in said if keys]
 

@@ -29,9 +29,9 @@ _DIGITS = tuple(
 )
 ACTS: tuple[Act, ...] = (
     Act("as shown", "as shown", "as shown, seen by me"),
-    Act("not so", "not so", "not so; closes a page"),
+    Act("not so", "not so", "not so"),
     Act("drills", "f1", "the drills, numbered"),
-    Act("more", "more", "the numbered pages of everything else"),
+    Act("more", "more", "the numbered pages of everything else; closes a page"),
     Act("say again", "f2", "the call once more"),
     Act("stand by", "f3", "holds the list, and goes on"),
     Act("put off", "f4", "sets the step aside"),

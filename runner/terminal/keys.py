@@ -3,9 +3,10 @@
 Rules: one key answers one question at most, and two answers are a second apart; an answer within
 0.4 s of a new question, a key that is held, keys in a burst, and pasted text answer nothing, and
 the screen says so; no single key, and no Ctrl-C, ends a run; drills, discontinue and marks work at
-every prompt. `-` at the start of an answer is "not so", except for a reading that may be below
-zero, where it begins the number. Where a value may be typed, a digit never chooses, so that the
-first digit of a value cannot be taken for a choice: choices are then behind the decimal point.
+every prompt. `-` at the start of an answer is "not so" and nothing else; only of a reading that may
+be below zero, of which nothing can be "not so", it is the sign, and the hint says so. Where a value
+may be typed, a digit never chooses, so that the first digit of a value cannot be taken for a
+choice: choices are then behind the decimal point.
 """
 
 from __future__ import annotations
@@ -130,7 +131,7 @@ def _pressed(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> 
     if keys.page is not Page.NONE:
         return on_page(keys, key, now, view, listen)
     if keys.line is not None:
-        return in_line(keys, key, now)
+        return in_line(keys, key, now, view)
     if key == DRILL_KEY:
         return (keys, None) if keys.held else (open_page(keys, Page.DRILLS, now), None)
     if key in BACK_KEYS:
@@ -182,8 +183,9 @@ def settle(keys: KeyState, view: View, now: int) -> KeyState:
 
 def _answer(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Result:
     if takes_number(view, listen) and not (key in ACCEPT_KEYS or key in "nN"):
-        begins = listen.low is not None and listen.low < 0
-        if key.isdigit() or keys.typed or (key == "-" and begins):
+        if key == "-" and keys.typed and listen.low is not None and listen.low >= 0:
+            return say(keys, "THIS VALUE IS NOT BELOW ZERO")
+        if key.isdigit() or keys.typed or (key == "-" and begins_below_zero(listen)):
             return digit_key(keys, key, now)
         if key in ".," and view.options:
             return open_page(keys, Page.OPTIONS, now), None
@@ -236,6 +238,11 @@ def takes_number(view: View, listen: Listen) -> bool:
     """Whether digits are a value here: asked for, or in place of what is read back or offered."""
     instead = view.prompt in (Prompt.READ_BACK, Prompt.CHOOSING) and view.gauge is not None
     return listen.number or instead
+
+
+def begins_below_zero(listen: Listen) -> bool:
+    """Whether a number is asked that may be below zero, so that a sign may begin it."""
+    return listen.number and listen.low is not None and listen.low < 0
 
 
 def both_look(view: View) -> bool:

@@ -58,6 +58,7 @@ class Page(StrEnum):
     FLIGHTS = "flights"
     KEPT = "snags and defects"
     COPY = "copy"
+    RECEIPT = "receipt"
     DOCUMENTS = "documents"
     KEYS = "keys"
 

@@ -11,6 +11,7 @@ from runner.engine.effects import Prompt, View
 from runner.terminal.aside import Aside, Size
 from runner.terminal.blocks import HEIGHT
 from runner.terminal.clock import Clock
+from runner.terminal.commands import NEXT_FLIGHT, number_of
 from runner.terminal.fill import NEVER, Part, blank, fit, least, spring
 from runner.terminal.gauge import gauge_rows
 from runner.terminal.hints import input_rows
@@ -199,6 +200,9 @@ def foot_parts(view: View, clock: Clock, width: int) -> list[Part]:
     """What goes on beside the list: timers, put off, open, flags, snags."""
     parts = [spring(), blank("foot gap", 19)]
     parts.extend(open_parts(view, width))
+    if view.may_begin_next:
+        said = f"THE NEXT FLIGHT MAY BEGIN: {number_of(NEXT_FLIGHT)}"
+        parts.append(Part("next flight", (block(said, width, Tone.TEXT, 2),), rank=11, yields=20))
     running = running_rows(view, clock, width)
     if running[0]:
         parts.append(Part("running", running, rank=7))

@@ -28,7 +28,7 @@ HELP = (
     "WORDS: a role before the words says who speaks (copilot: released); leave run open ends this"
     " program and leaves the run to be resumed; keys says this again",
     "WORDS: pages: lists; flights; open items; snags; crew; drills; memory items; documents; card;"
-    " copy page",
+    " copy page; receipt",
 )
 
 

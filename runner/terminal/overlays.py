@@ -20,6 +20,7 @@ from runner.terminal.pages_day import flights_page, skipped
 from runner.terminal.pages_first import documents_page
 from runner.terminal.pages_kept import copy_page, crew_page, kept_page, open_items_page, valued
 from runner.terminal.paperkeys import voucher
+from runner.terminal.receiptpage import receipt_page
 from runner.terminal.rows import Row, Rows, Span, Tone, block, cells
 from runner.terminal.turning import Entry, pick, told
 
@@ -45,6 +46,7 @@ TITLES = {
     Page.FLIGHTS: "FLIGHTS OF THE DAY",
     Page.KEPT: "SNAGS AND DEFECTS",
     Page.COPY: "COPY PAGE",
+    Page.RECEIPT: "RECEIPT",
     Page.DOCUMENTS: "DOCUMENTS",
     Page.KEYS: "KEYS HERE",
 }
@@ -271,6 +273,7 @@ _READ = {
     Page.FLIGHTS: lambda view, clock, aside, width, height: flights_page(view, clock, width),
     Page.KEPT: lambda view, clock, aside, width, height: kept_page(view, clock, width),
     Page.COPY: copy_page,
+    Page.RECEIPT: lambda view, clock, aside, width, height: receipt_page(aside, width, height),
     Page.DOCUMENTS: lambda view, clock, aside, width, height: documents_page(view, aside, width),
     Page.KEYS: _keys,
 }

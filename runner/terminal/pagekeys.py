@@ -1,14 +1,15 @@
 """Keys on the pages that lie over a list, and the numbered commands behind them.
 
-Rules: a page is closed by back, `/` or "not so"; a digit picks the numbered line that is on the
-screen, 0 and page down turn, page up turns back; what must never be one key (accepting,
-discontinuing, leaving, the wrong aircraft, a range on paper) has a page of its own that only a
-second, later key confirms; drills open from every page at once.
+Rules: a page is closed by back or `/`; "not so" answers a question and is said to close none, but
+where a second key is asked any other key declines, that one too; a digit picks the numbered line
+that is on the screen, 0 and page down turn, page up turns back; what must never be one key
+(accepting, discontinuing, leaving, the wrong aircraft, a range on paper) has a page of its own that
+only a second, later key confirms; drills open from every page at once.
 """
 
 from __future__ import annotations
 
-from runner.engine.effects import Listen, View
+from runner.engine.effects import Listen, Prompt, View
 from runner.terminal.commands import COMMAND_SHEETS, PUT_OFF, at_the_end, is_wrong_aircraft, words
 from runner.terminal.keystate import (
     ACCEPT_KEYS,
@@ -76,6 +77,8 @@ def command_key(keys: KeyState, command: Command, now: int, view: View) -> Resul
         return say(shut(keys), "NOTHING IS ANSWERED YET")
     if command.page is Page.LISTS and not other_lists(view):
         return say(shut(keys), "NO OTHER LIST OF THIS GROUP IS OPEN")
+    if command.page is Page.RECEIPT and view.prompt is not Prompt.CLOSED:
+        return say(shut(keys), "THE RECEIPT COMES WHERE THE LISTS ARE CLOSED")
     if command.page is not Page.NONE:
         same = keys.page is command.page
         return (shut(keys) if same else open_page(keys, command.page, now)), None
@@ -114,18 +117,16 @@ def on_page(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> R
         result = on_card(keys, key, now, view)
         if result is not None:
             return result
-    if key in BACK_KEYS or (page is Page.MORE and key == MORE_KEY):
+    if key in BACK_KEYS or key == MORE_KEY:
         return shut(keys), None
     if key == DRILL_KEY:
         return (shut(keys) if page is Page.DRILLS else open_page(keys, Page.DRILLS, now)), None
     if page in SECOND:
         return _second(keys, key, now, view)
-    if key == MORE_KEY:
-        return open_page(keys, Page.MORE, now), None
     if page is Page.MORE and len(key) == 1 and key.isalpha():
         return open_line(keys, key, now, view), None
     if key in NOT_SO_KEYS:
-        return shut(keys), None
+        return say(keys, "NOT SO IS NO ANSWER HERE: / OR BACK CLOSES THE PAGE")
     if keys.begins and key in ACCEPT_KEYS:
         # It stands for no answer, and the same key at once after it is none either.
         return shut(keys)._replace(answer_at=now), None
@@ -237,9 +238,7 @@ GIVEN = ("answered", "unmet", "accepted")
 def corrections(view: View) -> tuple[Command, ...]:
     """What is read back, the last answer, and what was answered in this list, the latest first;
     each with its step and its value, and none of them twice."""
-    given = [
-        line for line in reversed(view.before) if line.status in GIVEN and not line.computed
-    ]
+    given = [line for line in reversed(view.before) if line.status in GIVEN and not line.computed]
     if view.latest is not None:
         given = [view.latest, *(line for line in given if line.key != view.latest.key)]
     named = [

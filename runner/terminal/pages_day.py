@@ -23,13 +23,15 @@ DRAWN_FROM = 8
 HELPED_FROM = 60
 GROUPS = (
     ("DONE, STILL VALID", ("still valid",)),
-    ("CURRENT", ("current", "open")),
+    ("BEING DONE", ("current", "open")),
     ("DONE", ("closed",)),
     ("NOT REQUIRED", ("not required",)),
     ("NOT DONE", ("not done",)),
     ("TO COME", ("to come",)),
 )
 """How the lists of a flight stand, in the order in which a person asks for it."""
+HERE = "HERE"
+"""What stands beside the list that the crew is in: a word, so that it is right without colour."""
 VALID = 0
 TIMED = (0, 2)
 
@@ -40,12 +42,12 @@ def list_status(line: ListLine, clock: Clock) -> str:
     if line.status == "still valid":
         return f"DONE{at}, STILL VALID"
     why = f": {line.why.upper()}" if line.why else ""
-    word = "DONE" if line.status == "closed" else line.status.upper()
+    word = {"closed": "DONE", "current": HERE}.get(line.status, line.status.upper())
     return f"{word}{at}{why}"
 
 
 def list_rows(lists: Sequence[ListLine], clock: Clock, width: int) -> Rows:
-    """The lists of the day, one a row, the current one marked by a word and an arrow."""
+    """The lists of the day, one a row, the one that stands marked by a word."""
     return tuple(row for line in lists for row in list_line(line, clock, width))
 
 
@@ -54,8 +56,7 @@ def list_line(line: ListLine, clock: Clock, width: int) -> Rows:
     here = line.status == "current"
     tone = Tone.STRONG if here else Tone.SMALL
     status = "" if line.status == "to come" else list_status(line, clock)
-    rows = beside_or_below(line.title, status, max(1, width - 2), tone)
-    return tuple((Span("> " if here and not n else "  ", tone), *row) for n, row in enumerate(rows))
+    return beside_or_below(line.title, status, width, tone)
 
 
 def beside_or_below(left: str, right: str, width: int, tone: Tone) -> Rows:
@@ -122,7 +123,11 @@ def _lists_of_flight(flight: FlightLine, clock: Clock, width: int) -> list[Entry
             timed = rank in TIMED and line.closed_at is not None
             said = ", ".join(
                 text
-                for text in (clock.utc(line.closed_at) if timed else "", line.why.upper())
+                for text in (
+                    HERE if line.status == "current" else "",
+                    clock.utc(line.closed_at) if timed else "",
+                    line.why.upper(),
+                )
                 if text
             )
             out.append(Entry(beside_or_below(line.title, said, width, Tone.TEXT)))

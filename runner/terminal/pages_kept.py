@@ -6,6 +6,7 @@ operator's order with its unit, as it is copied onto the paper.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import groupby
 
 from runner.engine.effects import Figure, View
@@ -25,6 +26,7 @@ from runner.terminal.open_items import (
 from runner.terminal.pagekeys import page_lines
 from runner.terminal.pages_day import REPORT_NOTE, drawn, indented
 from runner.terminal.rows import Rows, Span, Tone, beside, block, led, row_text
+from runner.terminal.shell import Owed
 from runner.terminal.turning import Entry, head, pick, told
 
 NOT_KNOWN = "not known"
@@ -43,8 +45,16 @@ def crew_page(view: View, aside: Aside, width: int) -> list[Entry]:
     out += [pick(command.label, width, Tone.STRONG) for command in takeovers]
     out.append(told(f"PLACE: {place(view)}", width)._replace(apart=True))
     out += [told(text, width) for text in (_turning(view), *left_over(view))]
-    out.append(told("Who takes over signs after shutdown: SIGNATURE OWED until then.", width))
+    out += [told(text, width) for text in owed_texts(aside.owed)]
     return out
+
+
+def owed_texts(owed: Sequence[Owed]) -> list[str]:
+    """Who owes which signature, and when it is given."""
+    return [
+        f"SIGNATURE OWED by {', '.join(one.names)}: {one.what}, given at END OF DAY, after shutdown"
+        for one in owed
+    ]
 
 
 def _duty(view: View, role: str) -> str:

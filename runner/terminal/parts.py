@@ -14,6 +14,7 @@ from runner.terminal.blocks import large
 from runner.terminal.clock import Clock
 from runner.terminal.fill import Part
 from runner.terminal.rows import Row, Rows, Span, Tone, block, cells, ends, flow, led
+from runner.terminal.statuswords import reason, shown
 
 NAMED_FROM = 60
 """Columns from which there is room for a margin that says which neighbours are next."""
@@ -94,13 +95,14 @@ def neighbour(line: Line, width: int) -> Rows:
     if line.status == "open":
         return block(left, width, Tone.SMALL, 4)
     if line.status == "answered":
-        right = line.answer or "ANSWERED"
+        right = line.answer or shown("answered")
     elif line.status == "accepted":
         right = f"{line.answer}, " if line.answer else ""
-        right = f"{right}COMMANDER ACCEPTS: {line.why}"
+        right = f"{right}{shown('accepted')}: {line.why}"
     else:
-        told = line.why if line.why != "paper" else ""
-        right = f"{line.status.upper()}: {told}" if told else line.status.upper()
+        told = reason(line.why) if line.why != "paper" else ""
+        status = shown(line.status)
+        right = f"{status}: {told}" if told else status
     return led(left, right, width, Tone.SMALL)
 
 

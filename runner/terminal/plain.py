@@ -200,7 +200,7 @@ class Plain:
             self._print_all(HELP)
         elif own:
             self._print("REFUSED: plain lines have no theme")
-        elif (page := page_lines(text, view, self._clock(), self._desk.documents())) is not None:
+        elif (page := page_lines(text, view, self._clock(), self._desk)) is not None:
             self._print_all(page)
         else:
             self._typed_text, self._owed = text, True

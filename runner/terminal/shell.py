@@ -42,6 +42,27 @@ class Document(NamedTuple):
     changed_for: tuple[str, ...] = ()
 
 
+class Receipt(NamedTuple):
+    """What the log has come to: the SHA-256 of its last line (`head`) in groups of four digits, how
+    it stands (`state`, a sentence), and the `code` that somebody keeps elsewhere; that code as rows
+    of cells for a camera, once with a filled cell `dark` and once with it `light`, none where it
+    cannot be drawn; or, with no code, `why` there is none."""
+
+    head: tuple[str, ...] = ()
+    state: str = ""
+    code: str = ""
+    dark: tuple[str, ...] = ()
+    light: tuple[str, ...] = ()
+    why: str = ""
+
+
+class Owed(NamedTuple):
+    """Whose signatures are still to come, and what for, as the end of a sentence."""
+
+    names: tuple[str, ...]
+    what: str
+
+
 class Desk(Protocol):
     """What a shell gets of a run. `now` and `utc_at_zero` are milliseconds."""
 
@@ -77,6 +98,12 @@ class Desk(Protocol):
     def machine(self) -> tuple[str, ...]:
         """What the crew should know of this machine before the start: battery, heat. Sentences,
         none where all is well or the system does not tell."""
+
+    def owed(self) -> tuple[Owed, ...]:
+        """The signatures that are still to be given."""
+
+    def receipt(self) -> Receipt:
+        """The receipt of the log as it stands; it is asked for only where no list is open."""
 
     def bands(self) -> tuple[str, ...]:
         """Fixed bands beside those of the view's modes: RECORDING LOST, LIST CONTINUES ..."""

@@ -2,14 +2,16 @@
 
 Rules: Enter ends what was typed and is nothing else, a second after the first character of what was
 typed in one go at the soonest, and not in the same moment as the key before it, so that no burst of
-keys and no pasted text is a typed answer; digits typed before the
-question could be read are refused as a whole, never in part; what was typed is bound to the
-question that stood when it was begun; a digit that comes twice by the bounce of its contact, or
+keys and no pasted text is a typed answer; digits typed before the question could be read are
+refused as a whole, never in part; what was typed is bound to the question that stood when it was
+begun; the words of having read the first page count no sooner than its key; a sign is taken only
+where the value may lie below zero; a digit that comes twice by the bounce of its contact, or
 because it is held, stands once.
 """
 
 from __future__ import annotations
 
+from runner.engine.effects import View
 from runner.terminal.commands import local
 from runner.terminal.keystate import (
     APART_MS,
@@ -26,7 +28,10 @@ from runner.terminal.keystate import (
     refuse,
     say,
 )
+from runner.terminal.reading import still_to_read
 
+READ = "page read"
+"""The words, behind whoever says them, of having read the first page."""
 _NO_NUMBER = ("-", ".", "-.")
 PAUSE_MS = 2_000
 """After so long, what is typed further is a go of its own."""
@@ -78,7 +83,7 @@ def ended_number(keys: KeyState, now: int, who: str, ask: int) -> Result:
     return answer(keys, who + typed, ask, now)
 
 
-def in_line(keys: KeyState, key: str, now: int) -> Result:
+def in_line(keys: KeyState, key: str, now: int, view: View) -> Result:
     """A key while a line of words is open."""
     line = keys.line or ""
     if key == "backspace":
@@ -86,7 +91,7 @@ def in_line(keys: KeyState, key: str, now: int) -> Result:
     if key == "escape":
         return keys._replace(line=None), None
     if key == "enter":
-        return _ended_line(keys, line, now)
+        return _ended_line(keys, line, now, view)
     if len(key) == 1 and key.isprintable():
         if len(line) >= LONGEST_LINE:
             return say(keys, f"AT MOST {LONGEST_LINE} CHARACTERS ARE TAKEN")
@@ -94,7 +99,7 @@ def in_line(keys: KeyState, key: str, now: int) -> Result:
     return keys, None
 
 
-def _ended_line(keys: KeyState, line: str, now: int) -> Result:
+def _ended_line(keys: KeyState, line: str, now: int, view: View) -> Result:
     said = " ".join(line.split())
     if not said:
         return keys._replace(line=None), None
@@ -108,6 +113,9 @@ def _ended_line(keys: KeyState, line: str, now: int) -> Result:
         return open_page(keys, Page.KEYS, now), None
     if own:
         return keys, Action(Do.THEME, own.removeprefix("theme").strip())
+    words = said.casefold().rstrip(".!?")
+    if words.endswith(READ) and (unread := still_to_read(keys, view)):
+        return say(keys, unread)
     if said.casefold() == "snag":
         said = "snag words later"
     return answer(keys, said, keys.line_ask, now)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from itertools import groupby
 
-from runner.engine.effects import Figure, ListLine, View
+from runner.engine.effects import Figure, ListLine, Prompt, View
 from runner.terminal.clock import Clock
 from runner.terminal.document_groups import by_reader, code_of_all
 from runner.terminal.open_items import (
@@ -24,24 +24,43 @@ from runner.terminal.open_items import (
     step_text,
 )
 from runner.terminal.pages_day import list_status
-from runner.terminal.shell import Document
+from runner.terminal.pages_kept import owed_texts
+from runner.terminal.shell import Desk, Document
 
 Telling = Callable[[View, Clock], list[str]]
 """A page of plain mode: the lines that tell it."""
 NOT_KNOWN = "not known yet"
 
 
-def page_lines(
-    said: str, view: View, clock: Clock, documents: Sequence[Document]
-) -> list[str] | None:
+def page_lines(said: str, view: View, clock: Clock, desk: Desk) -> list[str] | None:
     """The lines of the page that was asked for; None for words that are no page's."""
     word = " ".join(said.casefold().split())
     if word == "documents":
-        return document_lines(documents) or ["DOCUMENTS: none is named by this run"]
+        return document_lines(desk.documents()) or ["DOCUMENTS: none is named by this run"]
+    if word == "receipt":
+        return _receipt(view, desk)
     page = PAGES.get(word)
     if page is None:
         return None
-    return page(view, clock) or [f"{word.upper()}: none"]
+    found = page(view, clock)
+    if word == "crew":
+        texts = owed_texts(desk.owed())
+        found += [text.replace("SIGNATURE OWED by", "SIGNATURE OWED:") for text in texts]
+    return found or [f"{word.upper()}: none"]
+
+
+def _receipt(view: View, desk: Desk) -> list[str]:
+    """What the log has come to, once no list is open; its head in groups."""
+    if view.prompt is not Prompt.CLOSED:
+        return ["RECEIPT: it comes where the lists are closed"]
+    given = desk.receipt()
+    if not given.code:
+        return [f"RECEIPT: {given.why or 'there is none'}"]
+    return [
+        f"RECEIPT: {given.state}",
+        f"HEAD OF THE LOG: {' '.join(given.head)}",
+        f"RECEIPT CODE: {given.code}",
+    ]
 
 
 def document_lines(documents: Sequence[Document]) -> list[str]:
@@ -168,4 +187,4 @@ PAGES: dict[str, Telling] = {
     "card": _card,
     "copy page": _copy,
 }
-"""The words that ask for a page; `documents` is the desk's own."""
+"""The words that ask for a page; `documents` and `receipt` are the desk's own."""

@@ -21,8 +21,10 @@ from prompt_toolkit.output import DummyOutput
 
 from audit.folder import LogFolder
 from audit.people import load_signer, new_key
+from audit.receipt import Receipt
 from audit.stamps import Stamp
 from audit.writer import Entry
+from runner.commands.slip import shown
 from runner.engine.effects import Effect, View
 from runner.engine.state import State
 from runner.engine.views import listen
@@ -48,6 +50,9 @@ CREW = (("commander", "Ines Marlow"), ("copilot", "Tom Aske"), ("ground", "Per L
 DAWN_MS = 1_790_835_000_000  # 2026-10-01 05:30 UTC
 HEAD = "4f2a91c0"
 """The head of a log that is not written: keys made anew each time would change the picture."""
+RECEIPT = Receipt(
+    "7b" * 32, "20261001-053000-4f2a91", 12, 431, False, DAWN_MS + 9_000_000, HEAD * 8
+)
 KEY_MS = 1500
 WORDS_MS = 4000
 TICK_MS = 1000
@@ -82,6 +87,10 @@ class Unwritten(Recorder):
     def __init__(self) -> None:
         self.acceptances: list[int] = []
         self._lost = ""
+        self.owing: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
+
+    def owed(self) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        return self.owing
 
     @property
     def head(self) -> str:
@@ -139,7 +148,10 @@ def _carrying(state: State, opening: Opening) -> State:
 def fork(moment: Moment, opening: Opening) -> tuple[Run, SimulatedClock]:
     """A run that stands at a moment, and its clock."""
     clock = SimulatedClock(DAWN_MS + moment.at, moment.at)
-    run = Run(loaded().table, moment.state, Unwritten(), clock, 0, REGISTRATION)
+    recorder = Unwritten()
+    recorder.owing = ((), tuple(name for _, name in opening.crew))
+    run = Run(loaded().table, moment.state, recorder, clock, 0, REGISTRATION)
+    run.make_receipt = lambda: shown(RECEIPT)
     run.papers = opened(opening)[1]
     run.machine_notes = opening.machine
     return run, clock

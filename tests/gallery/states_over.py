@@ -47,6 +47,12 @@ def drills() -> tuple[Scene, ...]:
             (f"drill {longest_drill()}",),
         ),
         Scene(
+            "memory-items-replaced",
+            "The memory items of a drill that took the place of another's",
+            at("start.firing"),
+            ("drill oil pressure low", f"drill {longest_drill()}"),
+        ),
+        Scene(
             "memory-items-by-time",
             "Memory items while a by-time is over",
             at("start.oil_pressure_needle"),
@@ -208,7 +214,7 @@ def _at_once(name: str) -> Callable[..., None]:
     return lambda seat: seat.hold(name)
 
 
-_ONCE = (Page.DRILLS, Page.LISTS)
+_ONCE = (Page.DRILLS, Page.LISTS, Page.RECEIPT)
 """Pages that have scenes of their own, and need none in the middle of a list."""
 _SAME_ALL_DAY = (
     Page.ACCEPT, Page.DISCONTINUE, Page.LEAVE, Page.KEYS, Page.TIMERS, Page.PAPER, Page.DOCUMENTS,

@@ -27,6 +27,7 @@ GROUNDED = (
     ("grounded:magneto_fault", "Left magneto live with the selector off; aircraft not to be run"),
 )
 WEAK = ("Battery of this machine at 18 percent, not charging.", "This machine is hot: 81 °C.")
+NEW = tuple(paper._replace(changed_for=("commander", "copilot")) for paper in PAPERS)
 EVERYTHING = Opening(papers=PAPERS, carried=CARRIED, machine=WEAK)
 ALONE = (("commander", "Ines Marlow"),)
 
@@ -71,6 +72,11 @@ def whole_run() -> tuple[Scene, ...]:
             "first-page-everything",
             "Changed documents, defects and a weak machine at once",
             Start(opening=EVERYTHING),
+        ),
+        Scene(
+            "first-page-all-new",
+            "Every document is new to everybody, with defects and a weak machine",
+            Start(opening=EVERYTHING._replace(papers=NEW)),
         ),
         *(
             Scene(
@@ -150,11 +156,24 @@ def whole_run() -> tuple[Scene, ...]:
         Scene("hand-over", "The duties are exchanged", at("before_start.throttle"), ("hand over",)),
         Scene("next-flight", "The second flight begins", at("brief.weather_and_notices", flight=2)),
         Scene(
+            "next-flight-turned",
+            "What the second flight skips, turned on",
+            at("brief.weather_and_notices", flight=2),
+            (keys("0"),),
+        ),
+        Scene(
             "still-valid",
             "Second flight: lists that are still valid",
             at("hook.hook_safe_light", flight=2),
         ),
         Scene("end-of-run", "No list is open", Start("end")),
+        Scene(
+            "next-flight-may-begin",
+            "The next flight may begin in place of the list that is asked",
+            at("secure.wheel_chocks"),
+        ),
+        Scene("receipt", "The receipt of the log so far", Start("end"), (keys("4"),)),
+        Scene("receipt-next", "The receipt, turned on", Start("end"), (keys("4", "0"),)),
         Scene("end-of-day", "The second key of the end of the day", Start("end"), (keys("+"),)),
         Scene(
             "end-of-run-defect", "The end of a day with a defect", Start("end", "drill_head_hot")

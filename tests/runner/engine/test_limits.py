@@ -47,7 +47,7 @@ def by_fractions(limit: Limit, value: Decimal) -> bool:
     ("limit", "met", "unmet", "text"),
     [
         (Limit.below(D(150), "°C"), ["149", "149.99"], ["150", "150.0", "151"], "BELOW 150 °C"),
-        (Limit.above(D(40), "psi"), ["40.01", "41"], ["40", "39"], "ABOVE 40 PSI"),
+        (Limit.above(D(40), "psi"), ["40.01", "41"], ["40", "39"], "ABOVE 40 psi"),
         (Limit.at_most(D(80), "rpm"), ["80", "79"], ["80.01", "81"], "AT MOST 80 RPM"),
         (Limit.at_least(D("2.5"), "bar"), ["2.5", "2.50"], ["2.49"], "AT LEAST 2.5 bar"),
         (
@@ -69,7 +69,7 @@ def test_at_and_beside_each_bound(
 ) -> None:
     assert all(limit.meets(D(value)) for value in met)
     assert not any(limit.meets(D(value)) for value in unmet)
-    assert limit.text() == text.replace("bar", "BAR")
+    assert limit.text() == text
 
 
 def test_the_subtraction_that_binary_numbers_get_wrong() -> None:

@@ -232,6 +232,6 @@ def test_bad_durations(text: str, nearest: str) -> None:
 
 
 def test_units_on_the_screen() -> None:
-    assert [units.shown(unit) for unit in ("rpm", "°C", "psi", "US gal", "m", "hPa", "%")] == [
-        "RPM", "°C", "PSI", "US GAL", "m", "hPa", "%",
+    assert [units.shown(unit) for unit in ("rpm", "°C", "psi", "US gal", "inHg", "kt", "%")] == [
+        "RPM", "°C", "psi", "US gal", "inHg", "kt", "%",
     ]  # fmt: skip

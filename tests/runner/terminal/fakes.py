@@ -30,7 +30,7 @@ from runner.engine.effects import (
     View,
     Voice,
 )
-from runner.terminal.shell import Document
+from runner.terminal.shell import Document, Owed, Receipt
 from tests.runner.terminal.pad import ROTOR_BRAKE, UTC_AT_ZERO, Pad, every_sheet
 
 __all__ = ["UTC_AT_ZERO", "Pad", "every_sheet"]
@@ -131,6 +131,7 @@ def view(**changes: Any) -> View:
         drill_hint="",
         unread=(),
         marks=(),
+        may_begin_next=True,
     )
     return base._replace(**changes)
 
@@ -294,6 +295,12 @@ class FakeDesk:
 
     def machine(self) -> tuple[str, ...]:
         return ()
+
+    def owed(self) -> tuple[Owed, ...]:
+        return ()
+
+    def receipt(self) -> Receipt:
+        return Receipt()
 
     def bands(self) -> tuple[str, ...]:
         return self.extra

@@ -15,7 +15,7 @@ from runner.terminal.keys import press, settle
 from runner.terminal.keystate import Action, Do, KeyState
 from runner.terminal.layout import cut_of, screen
 from runner.terminal.rows import row_cells, text
-from runner.terminal.shell import Document
+from runner.terminal.shell import Document, Receipt
 
 UTC_AT_ZERO = 1_767_253_200_000  # 2026-01-01 07:40:00 UTC
 ROTOR_BRAKE = Listen(7, Prompt.ASKING, "before_start.rotor_brake", ("RELEASED",))
@@ -52,6 +52,7 @@ class Pad:
         self.state = settle(KeyState(), one, 0)
         self.did: list[Action] = []
         self.documents: tuple[Document, ...] = ()
+        self.receipt = Receipt()
 
     @property
     def aside(self) -> Aside:
@@ -61,6 +62,7 @@ class Pad:
             registration="G-TVSA",
             head_code="7K2M-QX4D",
             documents=self.documents,
+            receipt=self.receipt,
         )
 
     @property

@@ -48,7 +48,7 @@ def test_the_question_the_choices_and_what_is_typed_stand_there(fakes: Any) -> N
     view = fakes.view(options=("closed", "not closed"))
     assert texts(drawn(view, CLOCK, Size(40, 14), aside)) == [
         FAILED, "RECORDING LOST", "BEFORE START LEVERS AND BRAKES", "34 ROTOR BRAKE",
-        "HANDLING: RELEASED", "1 CLOSED", "2 NOT CLOSED", "PAGE OPEN: DRILLS; - CLOSES IT",
+        "HANDLING: RELEASED", "1 CLOSED", "2 NOT CLOSED", "PAGE OPEN: DRILLS; / CLOSES IT",
         "> 16_", "KEY HELD", "1500 DOES NOT ANSWER", "A FAULT OF THE PROGRAM (RUNTIMEERROR);",
         "THE LIST STANDS WHERE IT STOOD. GO ON,", "BY CARD IF IT COMES AGAIN",
     ]  # fmt: skip

@@ -10,8 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runner.engine.effects import Listen, Prompt, View
+from runner.terminal.aside import Aside
+from runner.terminal.hints import input_rows
 from runner.terminal.keys import TABLE, Means, press, settle
 from runner.terminal.keystate import GUARD_MS, HELD_MS, Action, Do, KeyState, Page
+from runner.terminal.rows import text
 
 LATER = 1_000
 
@@ -153,11 +156,28 @@ def test_minus_is_not_so_at_the_start_and_a_sign_where_it_can_be_one(
     board: Any, fakes: ModuleType
 ) -> None:
     assert board(fakes.number()).key("-").sent == ["not so"]
-    assert board(fakes.number()).key("5", "-", "enter").sent == ["-5"]
+    assert board(fakes.number()).key("5", "-", "enter").sent == ["5"]
+    assert "NOT BELOW ZERO" in board(fakes.number()).key("5", "-").state.note
     cold = fakes.number(low=-50)
     assert board(cold).key("-", "1", "2", "enter").sent == ["-12"]
+    assert board(cold).key("1", "2", "-", "enter").sent == ["-12"]
     assert board(cold).key("n").sent == ["not so"]
     assert board(cold).key("-", "enter").did == []
+
+
+def test_the_hint_says_what_the_minus_key_does(fakes: ModuleType) -> None:
+    def hinted(listen: Listen, typed: str = "", **changes: Any) -> str:
+        aside = Aside(listen=listen, keys=KeyState(typed=typed))
+        view = fakes.view(gauge=fakes.GAUGE, **changes) if listen.number else fakes.view(**changes)
+        return text(input_rows(view, aside, 80))
+
+    cold = fakes.number(low=-50)
+    assert "VALUE, ENTER    MINUS -" in hinted(cold)
+    assert "- SIGN" in hinted(cold, "12")
+    assert "MINUS" not in hinted(fakes.number()) + hinted(fakes.number(), "12")
+    assert "NOT SO -" in hinted(fakes.listen())
+    assert "CONDITION LOST -" in hinted(fakes.listen(), prompt=Prompt.WAITING, may_be_lost=True)
+    assert "DISREGARD -" in hinted(fakes.listen(), prompt=Prompt.CHOOSING, options=("A", "B"))
 
 
 def test_digits_typed_too_early_are_refused_whole(board: Any, fakes: ModuleType) -> None:

@@ -14,7 +14,7 @@ def test_every_prompt_has_its_row_and_no_cell_is_empty() -> None:
 
 def test_every_command_is_reached_from_the_pad() -> None:
     rows = commands()
-    assert len({pad for _, pad, _, _ in rows}) == len(rows) == 31
+    assert len({pad for _, pad, _, _ in rows}) == len(rows) == 32
     by_name = {name: (key, pad) for key, pad, name, _ in rows}
     assert by_name["DISCONTINUE"] == ("F9", "/ 9")
     assert by_name["LEAVE OPEN"] == ("", "/ 0 9")
@@ -24,4 +24,4 @@ def test_every_command_is_reached_from_the_pad() -> None:
 
 
 def test_markdown_has_a_line_for_each() -> None:
-    assert markdown().count("\n") == 2 + len(Prompt) + 1 + 2 + 31
+    assert markdown().count("\n") == 2 + len(Prompt) + 1 + 2 + 32

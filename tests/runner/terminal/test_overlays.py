@@ -44,6 +44,7 @@ EXPECTED = {
     Page.KEPT: ["1. vibration, left pedal"],
     Page.COPY: ["Oil added"],
     Page.DOCUMENTS: ["0A1B2C3D"],
+    Page.RECEIPT: ["There is no receipt."],
     Page.KEYS: [
         "SPACE or +: nothing; choose",
         "N or -: not so",

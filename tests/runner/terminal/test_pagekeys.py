@@ -9,7 +9,7 @@ import pytest
 
 from runner.engine.effects import Prompt
 from runner.terminal.aside import Size
-from runner.terminal.keystate import GUARD_MS, Page
+from runner.terminal.keystate import GUARD_MS, SECOND, Page
 
 SMALL = Size(40, 12)
 
@@ -51,13 +51,31 @@ def test_pages_turn_on_and_back_and_begin_at_the_first_sheet(pad: Any) -> None:
 
 def test_where_the_lists_are_closed_a_number_goes_on(pad: Any) -> None:
     closed = {"prompt": Prompt.CLOSED}
-    assert pad(**closed).key("1").sent == ["next flight"]
-    for key, page in (("2", Page.COPY), ("3", Page.KEPT), ("4", Page.FLIGHTS)):
+    assert pad(**closed).key("5").sent == ["next flight"]
+    for key, page in (
+        ("1", Page.COPY), ("2", Page.KEPT), ("3", Page.FLIGHTS), ("4", Page.RECEIPT),
+    ):  # fmt: skip
         one = pad(**closed).key(key)
         assert one.state.page is page
         assert one.sent == []
-    assert pad(**closed).key("5").sent == []
-    assert pad(**closed).key("1", after=GUARD_MS - 1).sent == []
+    assert pad(**closed).key("6").sent == []
+    assert pad(**closed).key("5", after=GUARD_MS - 1).sent == []
+
+
+def test_a_next_flight_that_would_be_refused_is_not_offered(pad: Any) -> None:
+    """And no other line of the page takes its number."""
+    one = pad(prompt=Prompt.CLOSED, may_begin_next=False)
+    assert "NEXT FLIGHT" not in one.screen
+    assert "4 RECEIPT" in one.screen
+    assert one.key("5").did == []
+    assert "NO NUMBER 5 HERE" in one.screen
+
+
+def test_the_receipt_is_made_where_the_lists_are_closed(pad: Any) -> None:
+    one = pad().key("/", "0", "0", "0", "5")
+    assert one.state.page is Page.NONE
+    assert "THE RECEIPT COMES WHERE THE LISTS ARE CLOSED" in one.screen
+    assert pad(prompt=Prompt.CLOSED).key("/", "0", "0", "0", "5").state.page is Page.RECEIPT
 
 
 def test_the_crew_page_hands_over_and_takes_over(pad: Any) -> None:
@@ -147,8 +165,26 @@ def test_pages_by_number_and_back(pad: Any, keys: tuple[str, ...], page: Page) -
     one = pad().key(*keys)
     assert one.state.page is page
     assert one.did == []
-    assert one.key("-").state.page is Page.NONE
+    assert one.key("/").state.page is Page.NONE
     assert one.did == []
+
+
+@pytest.mark.parametrize("key", ["-", "n", "N"])
+def test_not_so_closes_no_page_and_answers_nothing_there(pad: Any, key: str) -> None:
+    """It has one meaning, an answer; the key that closes a page is named instead."""
+    closing = {Page.NONE, Page.MORE, *SECOND}
+    for page in set(Page) - closing:
+        one = pad(accept_class="commander")
+        one.state = one.state._replace(page=page)
+        assert one.key(key).state.page is page
+        assert one.sent == []
+        assert "/ OR BACK CLOSES THE PAGE" in one.screen
+        assert one.key("/").state.page is Page.NONE
+    for page in SECOND:
+        one = pad(accept_class="commander")
+        one.state = one.state._replace(page=page)
+        assert one.key(key).state.page is Page.NONE
+        assert one.sent == []
 
 
 def test_a_number_that_no_command_has(pad: Any) -> None:

@@ -33,7 +33,7 @@ def test_the_flights_of_the_day(fakes: ModuleType, beside: Aside, size: Size) ->
     undotted = " ".join(word for word in seen.split() if set(word) != {"."})
     for part in (
         "FLIGHT 2, BEGUN 08:00 UTC, NOW", "FLIGHT 1, BEGUN 07:40 UTC", "take-off 07:50 UTC",
-        "landing 07:55 UTC", "FLIGHT 2, CURRENT Before start",
+        "landing 07:55 UTC", "FLIGHT 2, BEING DONE Before start HERE",
         "FLIGHT 2, DONE, STILL VALID UNTIL MAINTENANCE Documents and release 07:40 UTC",
         "STILL VALID UNTIL REFUELLED, OR STOPPED MORE THAN 30 MINUTES Outside inspection 07:55 UTC",
         "FLIGHT 2, NOT REQUIRED Cargo hook NO HOOK", "FLIGHT 2, NOT DONE After landing FLOWN ON",
@@ -49,8 +49,8 @@ def test_the_end_of_the_lists(fakes: ModuleType, beside: Aside, size: Size) -> N
     view = fakes.view(prompt=Prompt.CLOSED, **{**fakes.KEPT, "open_lines": ()})
     sheets = fakes.every_sheet(view, size, beside)
     for part in (
-        "LISTS CLOSED, NONE OPEN", "LOG SO FAR 7K2M-QX4D", "1 NEXT FLIGHT", "2 COPY PAGE",
-        "3 SNAGS, DEFECTS", "4 FLIGHTS", "END OF DAY +",
+        "LISTS CLOSED, NONE OPEN", "LOG SO FAR 7K2M-QX4D", "1 COPY PAGE",
+        "2 SNAGS, DEFECTS", "3 FLIGHTS", "4 RECEIPT", "5 NEXT FLIGHT", "END OF DAY +",
     ):  # fmt: skip
         assert part in sheets[0]
     seen = " ".join(sheets)
@@ -65,6 +65,6 @@ def test_status_of_a_list_in_words(fakes: ModuleType) -> None:
     clock = Clock(fakes.UTC_AT_ZERO, 0)
     said = [list_status(line, clock) for line in fakes.LISTS]
     assert said == [
-        "DONE 07:40 UTC, STILL VALID", "DONE 07:55 UTC", "NOT REQUIRED: NO HOOK", "CURRENT",
+        "DONE 07:40 UTC, STILL VALID", "DONE 07:55 UTC", "NOT REQUIRED: NO HOOK", "HERE",
         "TO COME", "TO COME",
     ]  # fmt: skip

@@ -9,6 +9,7 @@ import pytest
 
 from runner.terminal.aside import Aside, Size
 from runner.terminal.keystate import KeyState, Page
+from runner.terminal.shell import Owed
 
 SIZES = [Size(40, 12), Size(80, 24), Size(120, 40)]
 
@@ -41,7 +42,7 @@ def test_a_newcomer_sees_who_where_and_what_is_left(
         "PLACE: Before start, 34 Rotor brake, 6 OF 12", "ENGINE STOPPED, ROTOR STOPPED",
         "BEFORE START, 1 OPEN", "START, 1 OPEN", "NOT MET: 51 Left magneto drop",
         "PUT OFF: 28 Cabin heater", "COMMANDER ACCEPTS: 36 Throttle, OPEN: Operation cannot wait",
-        "DEFECT: Landing lamp out", "SNAG: vibration, left pedal", "SIGNATURE OWED",
+        "DEFECT: Landing lamp out", "SNAG: vibration, left pedal",
     ):  # fmt: skip
         assert part in seen
 
@@ -107,3 +108,18 @@ def test_figures_are_drawn_large_where_there_is_room(look: Any, fakes: ModuleTyp
     assert all("\N{UPPER HALF BLOCK}" in sheet for sheet in drawn)
     small = look(Page.COPY, Size(40, 12), figures=fakes.FIGURES)
     assert not any("\N{UPPER HALF BLOCK}" in sheet for sheet in small)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_who_owes_a_signature_is_named_and_when_it_is_given(fakes: ModuleType, size: Size) -> None:
+    owed = (
+        Owed(("R Byrne",), "for taking the run up again"),
+        Owed(("J Hale", "R Byrne"), "for closing the log"),
+    )
+    aside = Aside(keys=KeyState(page=Page.CREW), owed=owed)
+    seen = " ".join(fakes.every_sheet(fakes.view(), size, aside))
+    at_the_end = "given at END OF DAY, after shutdown"
+    assert f"SIGNATURE OWED by R Byrne: for taking the run up again, {at_the_end}" in seen
+    assert f"SIGNATURE OWED by J Hale, R Byrne: for closing the log, {at_the_end}" in seen
+    nobody = aside._replace(owed=())
+    assert "SIGNATURE" not in " ".join(fakes.every_sheet(fakes.view(), size, nobody))

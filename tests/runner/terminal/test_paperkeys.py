@@ -75,7 +75,7 @@ def test_back_takes_a_digit_then_the_first_number_then_the_page(pad: Any) -> Non
 
 
 def test_what_was_typed_there_is_no_answer_to_the_list(pad: Any) -> None:
-    one = pad().key("3", "1", "-")
+    one = pad().key("3", "1", "/")
     assert (one.state.page, one.state.typed) == (Page.NONE, "")
     one = pad().key("3", "1", "*")
     assert (one.state.page, one.state.typed) == (Page.DRILLS, "")

@@ -114,6 +114,7 @@ def test_what_the_screen_offers_can_be_pressed_there(fakes: ModuleType, size: Si
     drills = shown(KeyState(page=Page.DRILLS))
     assert "Fire in start" in drills["1"]
     assert "Hydraulic lock felt" in drills["2"]
-    assert "BACK" in drills["-"]
+    assert "BACK" in drills["/"]
+    assert "-" not in drills
     assert "DISCONTINUE" in shown(KeyState(page=Page.MORE))["9"]
     assert "+" in shown(KeyState(page=Page.DISCONTINUE))

@@ -175,11 +175,11 @@ NEXT: dict[str, Any] = {"ask": 8, "flight": 2}
 
 
 @pytest.mark.parametrize("size", [Size(40, 12), Size(80, 24), Size(120, 40)], ids=str)
-@pytest.mark.parametrize("key", ["+", " ", "-", "backspace"])
+@pytest.mark.parametrize("key", ["+", " ", "/", "backspace"])
 def test_a_flight_begins_with_what_it_skips_and_a_key_that_answers_nothing(
     fakes: ModuleType, size: Size, key: str
 ) -> None:
-    pad = fakes.Pad(fakes.view(prompt=Prompt.CLOSED), size).key("1")
+    pad = fakes.Pad(fakes.view(prompt=Prompt.CLOSED), size).key("5")
     assert pad.sent == ["next flight"]
     pad.ask(prompt=Prompt.ASKING, **NEXT)
     undotted = " ".join(word for word in pad.screen.split() if set(word) != {"."})
@@ -196,21 +196,38 @@ def test_a_flight_begins_with_what_it_skips_and_a_key_that_answers_nothing(
 
 def test_nothing_lies_over_a_flight_that_skips_nothing_or_was_resumed(fakes: ModuleType) -> None:
     fresh = tuple(line for line in fakes.LISTS if line.status != "still valid")
-    pad = fakes.Pad(fakes.view(prompt=Prompt.CLOSED)).key("1")
+    pad = fakes.Pad(fakes.view(prompt=Prompt.CLOSED)).key("5")
     pad.ask(prompt=Prompt.ASKING, lists=fresh, **NEXT)
     assert pad.state.page is Page.NONE
     assert fakes.Pad(fakes.view(**NEXT)).state.page is Page.NONE
 
 
 def test_the_page_of_the_flights_is_whole_when_it_is_asked_for(fakes: ModuleType) -> None:
-    pad = fakes.Pad(fakes.view(prompt=Prompt.CLOSED)).key("1").ask(prompt=Prompt.ASKING, **NEXT)
-    pad.key("-").key("/", "pageup", "2")
+    pad = fakes.Pad(fakes.view(prompt=Prompt.CLOSED)).key("5").ask(prompt=Prompt.ASKING, **NEXT)
+    pad.key("/").key("/", "pageup", "2")
     assert pad.state.page is Page.FLIGHTS
     assert "FLIGHTS OF THE DAY" in pad.screen
     assert "GOES ON" not in pad.screen
 
 
 def test_a_drill_opens_over_what_a_flight_skips(fakes: ModuleType) -> None:
-    pad = fakes.Pad(fakes.view(prompt=Prompt.CLOSED)).key("1").ask(prompt=Prompt.ASKING, **NEXT)
+    pad = fakes.Pad(fakes.view(prompt=Prompt.CLOSED)).key("5").ask(prompt=Prompt.ASKING, **NEXT)
     assert pad.key("*").state.page is Page.DRILLS
     assert "1 Fire in start" in pad.screen
+
+
+@pytest.mark.parametrize("words", ["page read", "commander: page read", "Copilot: Page  read."])
+def test_typed_words_read_the_page_no_sooner_than_the_key(pad: Any, words: str) -> None:
+    one = pad().key("0", "x", *["backspace"], *words, "enter", after=200)
+    assert one.sent == []
+    typed = pad().key(*words[:1], *words[1:], "enter")
+    assert typed.sent == []
+    assert "READ ON: 2 OF" in typed.screen
+    read = pad().key(*["0"] * (turns(pad()) - 1)).key(*words, "enter")
+    assert read.sent == [" ".join(words.split())]
+
+
+def test_a_flight_that_begins_says_which_key_goes_on(fakes: ModuleType) -> None:
+    pad = fakes.Pad(fakes.view(prompt=Prompt.CLOSED)).key("5").ask(prompt=Prompt.ASKING, **NEXT)
+    assert "GOES ON + BACK / DRILLS *" in pad.screen
+    assert "GOES ON" not in pad.key("/").key("/", "pageup", "2").screen

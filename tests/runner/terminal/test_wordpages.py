@@ -2,20 +2,37 @@
 
 from __future__ import annotations
 
-from types import ModuleType
+from types import ModuleType, SimpleNamespace
+from typing import Any
 
 import pytest
 
-from runner.engine.effects import Figure, View
+from runner.engine.effects import Figure, Prompt, View
 from runner.terminal.clock import Clock
 from runner.terminal.commands import local
-from runner.terminal.shell import Document
+from runner.terminal.shell import Document, Owed, Receipt
 from runner.terminal.wordpages import PAGES, document_lines, page_lines
 
 
 @pytest.fixture
 def clock(fakes: ModuleType) -> Clock:
     return Clock(fakes.UTC_AT_ZERO, 1_000_000)
+
+
+def papers(
+    receipt: Receipt | None = None,
+    owed: tuple[Owed, ...] = (),
+    documents: tuple[Document, ...] = (),
+) -> Any:
+    """What a desk keeps beside the view."""
+    return SimpleNamespace(
+        documents=lambda: documents, receipt=lambda: receipt or Receipt(), owed=lambda: owed
+    )
+
+
+@pytest.fixture
+def desk() -> Any:
+    return papers()
 
 
 @pytest.fixture
@@ -32,24 +49,26 @@ def full(fakes: ModuleType) -> View:
 
 @pytest.mark.parametrize("word", sorted(PAGES))
 def test_a_page_is_labelled_lines_and_one_that_has_nothing_says_so(
-    fakes: ModuleType, full: View, clock: Clock, word: str
+    fakes: ModuleType, full: View, clock: Clock, desk: Any, word: str
 ) -> None:
-    lines = page_lines(f" {word.upper()} ", full, clock, ()) or []
+    lines = page_lines(f" {word.upper()} ", full, clock, desk) or []
     assert lines
     assert all(": " in line for line in lines)
     bare = fakes.view(lists=(), drills=(), crew=(), handling="", title="", number=0)
-    nothing = page_lines(word, bare, clock, ())
+    nothing = page_lines(word, bare, clock, desk)
     assert nothing == [f"{word.upper()}: none"] or word == "crew"
 
 
-def test_no_word_of_a_page_is_another_word_of_the_shell(full: View, clock: Clock) -> None:
+def test_no_word_of_a_page_is_another_word_of_the_shell(
+    full: View, clock: Clock, desk: Any
+) -> None:
     assert not any(local(word) for word in PAGES)
     for said in ("memory items done", "drill fire", "crew copilot: Ida Moe", "snag smoke", "page"):
-        assert page_lines(said, full, clock, ()) is None
+        assert page_lines(said, full, clock, desk) is None
 
 
 def said(word: str, view: View, clock: Clock) -> list[str]:
-    lines = page_lines(word, view, clock, ())
+    lines = page_lines(word, view, clock, papers())
     assert lines is not None
     return lines
 
@@ -144,5 +163,31 @@ def test_documents_that_somebody_must_read_come_first() -> None:
 
 def test_documents_are_a_page_of_their_own(full: View, clock: Clock) -> None:
     document = Document("Start", "6", "0a1b2c3d", ())
-    assert page_lines("documents", full, clock, (document,)) == document_lines((document,))
-    assert page_lines("documents", full, clock, ()) == ["DOCUMENTS: none is named by this run"]
+    assert page_lines("documents", full, clock, papers(documents=(document,))) == document_lines(
+        (document,)
+    )
+    assert page_lines("documents", full, clock, papers()) == [
+        "DOCUMENTS: none is named by this run"
+    ]
+
+
+def test_the_receipt_is_said_where_no_list_is_open(fakes: ModuleType, clock: Clock) -> None:
+    given = Receipt(("4F2A", "91C0"), "Run 7, still open, last line 3", "CODE/1")
+    lines = page_lines("receipt", fakes.view(prompt=Prompt.CLOSED), clock, papers(given))
+    assert lines == [
+        "RECEIPT: Run 7, still open, last line 3",
+        "HEAD OF THE LOG: 4F2A 91C0",
+        "RECEIPT CODE: CODE/1",
+    ]
+    early = page_lines("receipt", fakes.view(), clock, papers(given))
+    assert early == ["RECEIPT: it comes where the lists are closed"]
+    none = papers(Receipt(why="the log is not being written"))
+    said = page_lines("receipt", fakes.view(prompt=Prompt.CLOSED), clock, none)
+    assert said == ["RECEIPT: the log is not being written"]
+
+
+def test_the_crew_page_says_who_owes_a_signature(full: View, clock: Clock) -> None:
+    owing = papers(owed=(Owed(("J Hale", "R Byrne"), "for closing the log"),))
+    assert (page_lines("crew", full, clock, owing) or [])[-1] == (
+        "SIGNATURE OWED: J Hale, R Byrne: for closing the log, given at END OF DAY, after shutdown"
+    )

@@ -1,0 +1,44 @@
+"""The receipt of a run for the screen: what the log has come to, with the cells of its QR code.
+
+Rules: it is made of the log as it lies on the disk, by the same hand as `latchword receipt`; what
+cannot be given is said and nothing is raised, for a run must not stop for it.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from audit.errors import AuditError, ReceiptError
+from audit.receipt import Receipt as Given
+from audit.receipt import receipt_of
+from audit.stamps import wall_text
+from runner.commands.qr import drawn, modules
+from runner.terminal.shell import Receipt
+
+
+def slip(log: Path) -> Receipt:
+    """The receipt of a log up to its last whole line."""
+    try:
+        return shown(receipt_of(log))
+    except AuditError as fault:
+        return Receipt(why=str(fault))
+
+
+def _utc(wall_ms: int) -> str:
+    day, _, time = wall_text(wall_ms).partition("T")
+    return f"{day} {time[:8]} UTC"
+
+
+def shown(given: Given) -> Receipt:
+    """A receipt as the screen shows it."""
+    groups = tuple(given.head[at : at + 4].upper() for at in range(0, len(given.head), 4))
+    stands = "closed" if given.closed else "still open"
+    state = f"Run {given.run}, {stands}, last line {given.line}, {_utc(given.wall_ms)}"
+    try:
+        rows = modules(given.code)
+    except ReceiptError as fault:
+        return Receipt(groups, state, given.code, why=str(fault))
+    dark, light = (
+        tuple(drawn(rows, colors=False, filled_is_dark=filled)) for filled in (True, False)
+    )
+    return Receipt(groups, state, given.code, dark, light)
