@@ -12,6 +12,7 @@ from audit import canonical, line, sshsig
 from tests.audit.helpers import Forge, Person, event, public
 
 IDENTITY = (1).to_bytes(32, "little")
+NO_POINT = (2).to_bytes(32, "little")  # no x goes with y = 2
 ALPHABET = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/"
 
 
@@ -169,6 +170,15 @@ BROKEN: dict[str, tuple[str, Build]] = {
         "signature",
         lambda f: altered(f.open(), bytes, Otherwise(f.key, b"latchword/audit/entry@v2\n")).close(),
     ),
+    "a key that is no point": (
+        "signature",
+        lambda f: (
+            f.open()
+            .add("event", event(), next=canonical.base64_text(NO_POINT))
+            .add("event", event())
+            .close()
+        ),
+    ),
     "a weak next": ("weak-key", lambda f: _weak_next(f.open()).close()),
     "a weak key0": ("weak-key", lambda f: _weak_key0(f).close()),
     "a person with a weak key": ("weak-key", lambda f: _weak_person(f).open().close()),
@@ -289,6 +299,9 @@ GOOD: dict[str, Build] = {
     "a crew change": lambda f: _grown(f.open()).add("event", event()).close(),
     "closed in another order": lambda f: _closing(f.open(), (f.people[1], {}), (f.people[0], {})),
     "a later run": lambda f: f.open(run_seq=2, prev_run="run-1", device="e" * 64).close(),
+    "a key that is no point, never used": lambda f: _vouched(
+        f.open().add("event", event(), next=canonical.base64_text(NO_POINT))
+    ).close(),
     "marks and quotes": lambda f: (
         f.open().add("event", event(heard='naïve “quotes” \\ " € 𝄞')).close()
     ),
