@@ -94,6 +94,14 @@ def _run_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
+def _starting(given: dict[str, Any]) -> None:
+    """Says at once that a screen comes: to read all that it needs may take a second or two. Not
+    before plain lines, of which the first says the mode."""
+    lines = given["plain"] or given["answers"] or os.environ.get("TERM") == "dumb"
+    if not lines and all(stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr)):
+        print("Latchword starts", file=sys.stderr, flush=True)
+
+
 def _options(**given: Any) -> Any:
     from runner.commands.running import Options
 
@@ -109,6 +117,7 @@ def _options(**given: Any) -> Any:
 @_run_options
 def demo(**given: Any) -> int:
     """The demonstration."""
+    _starting(given)
     from runner.commands.running import demo as run_demo
 
     return run_demo(_options(**given))
@@ -126,6 +135,7 @@ def run(aircraft: str | None, **given: Any) -> int:
         from runner.commands.setting import listed
 
         return listed()
+    _starting(given)
     from runner.commands.running import run as run_aircraft
 
     return run_aircraft(aircraft, _options(**given))
@@ -141,6 +151,7 @@ def run(aircraft: str | None, **given: Any) -> int:
 @click.option("--json", "as_json", is_flag=True, help="With --answers: JSON lines.")
 def resume(run_id: str, **given: Any) -> int:
     """Resuming."""
+    _starting(given)
     from runner.commands.running import resume_run
 
     return resume_run(run_id, _options(**given))
