@@ -2,23 +2,26 @@
 
 Rules: needs this package, `cryptography` and `orjson` only; one line a log on stdout, the result
 word first; messages on stderr; exit 0 only if every log counts, 1 if one does not, 2 for usage,
-4 for a file that cannot be read.
+4 for a file that cannot be read, 130 if it was interrupted.
 """
 
 import argparse
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import closing
 from pathlib import Path
 
 import orjson
 
 from audit import receipt, together
 from audit.chain import distinct
-from audit.errors import AuditError, Negative
+from audit.errors import AuditError, Negative, Stopped
 from audit.fleet.named import Named
+from audit.pool import MOST_PROCESSES, Job, verify_all
+from audit.progress import Progress
 from audit.trust import Trust, Witnessed
-from audit.verify import LEVELS, verify
+from audit.verify import LEVELS
 
 
 def default_trust() -> Path:
@@ -69,8 +72,20 @@ def _arguments() -> argparse.ArgumentParser:
     command.add_argument(
         "--vkey", default="", metavar="KEY_OR_FILE", help="the fleet's key of notes, NAME+ID+KEY"
     )
+    command.add_argument(
+        "--processes",
+        type=_count,
+        metavar="N",
+        help="how many judge at once; default: as many as the work and the cores are worth",
+    )
     command.add_argument("--json", action="store_true", help="one JSON object a log")
     return parser
+
+
+def _count(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= MOST_PROCESSES:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number from 1 to {MOST_PROCESSES}")
+    return int(text)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -89,13 +104,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
             print(f"there is no log in {', '.join(map(str, asked.paths))}", file=sys.stderr)
             return 4
         good = True
-        for log in logs:
-            verdict = verify(log, level=asked.level, trust=trust)
-            good = verdict.counts(also) and good
-            if asked.json:
-                print(orjson.dumps({"path": str(log), **verdict.as_dict()}).decode("utf-8"))
-            else:
-                print(verdict.text(str(log)))
+        job = Job(asked.level, trust)
+        with (
+            Progress(logs, asked.level, wanted=not asked.json) as progress,
+            closing(verify_all(logs, job, processes=asked.processes, told=progress)) as found,
+        ):
+            for log, verdict in found:
+                progress.clear()
+                good = verdict.counts(also) and good
+                if asked.json:
+                    print(orjson.dumps({"path": str(log), **verdict.as_dict()}).decode("utf-8"))
+                else:
+                    print(verdict.text(str(log)))
         seen = together.look(asked.paths, receipts, fleet)
         for finding in seen.findings:
             good = False
@@ -104,6 +124,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
             print(orjson.dumps({"witnessed": text}).decode() if asked.json else text)
         for text in seen.limits:
             print(text, file=sys.stderr)
+    except (Stopped, KeyboardInterrupt) as error:
+        print(str(error) or "interrupted", file=sys.stderr)
+        return 130
     except Negative as error:
         print(error, file=sys.stderr)
         return 1

@@ -46,12 +46,15 @@ def _check(value: Any, depth: int) -> None:
         for key, item in value.items():
             if type(key) is not str or not _is_key(key):
                 raise Fault("profile", f"key {key!r} is not made of a-z, 0-9 and _")
-            _check(item, depth + 1)
+            # most items are plain text: that they are is seen here, without a call for each
+            if type(item) is not str or not item.isascii() or not item.isprintable():
+                _check(item, depth + 1)
     elif kind is list:
         if depth > DEEPEST:
             raise Fault("profile", f"nested deeper than {DEEPEST} levels")
         for item in value:
-            _check(item, depth + 1)
+            if type(item) is not str or not item.isascii() or not item.isprintable():
+                _check(item, depth + 1)
     elif value is not None and kind is not bool:
         raise Fault(
             "profile",
@@ -127,6 +130,11 @@ def base64_bytes(text: Any, length: int | None = None) -> bytes:
     """
     if type(text) is not str:
         raise Fault("base64", "a base64 field is not text")
+    return _decoded(text, length)
+
+
+@lru_cache(maxsize=4)  # a line's key and signature are looked at twice: spelling, then use
+def _decoded(text: str, length: int | None) -> bytes:
     try:
         raw = binascii.a2b_base64(text.encode("ascii"), strict_mode=True)
     except (ValueError, UnicodeEncodeError):

@@ -5,15 +5,18 @@ always checked, each line's own signature when asked for. No file is opened here
 """
 
 import copy
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any, BinaryIO, NamedTuple
 
 from audit import sshsig
 from audit.canonical import base64_bytes
 from audit.course import Course, Vouched
 from audit.errors import Fault
-from audit.line import Line, head_of, parse, signed_by, skim
+from audit.line import Line, parse, signed_by
+from audit.reader import Beat, Piece, reading
 from audit.shapes import person_key
+from audit.skim import MOST, skim
 from audit.stamps import wall_text
 from audit.trust import Trust
 
@@ -102,17 +105,30 @@ class Checker:
                 self.files = (*self.files, FileBeside("residue", line.seq, offset, entry))
         return line
 
-    def skim(self, raw: bytes, offset: int) -> bool:
-        """Take an event line without reading all of it (boundary level only); False: `feed` it."""
+    def skim(self, stream: BinaryIO, offset: int, beat: Beat | None) -> Iterator[Piece]:
+        """The pieces of a file from `offset` on, without those of its event lines that a quick look
+        has taken (boundary level only); each must be fed before the next is asked for."""
         course = self.course
-        if course.phase != "running" or not skim(raw, course.seq + 1, course.head):
-            return False
-        course.pass_over(head_of(raw))
-        self.lines += 1
-        self.head = course.head
-        self.last_offset = offset
-        self._hear_witness()
-        return True
+        read = reading(stream, offset)
+        raw = read()
+        while raw:
+            if course.phase == "running":
+                # a head that a witness may know is to be heard of line by line
+                most = 1 if self._unwitnessed else MOST
+                run = skim(raw, read, course.seq + 1, course.head, most)
+                if run.taken:
+                    raw, offset = run.rest, offset + run.length
+                    course.pass_over(run.taken, run.head)
+                    self.lines += run.taken
+                    self.head = run.head
+                    self.last_offset = offset - run.last
+                    self._hear_witness()
+                    if beat is not None:
+                        beat(offset)
+                    continue
+            yield Piece(offset, raw)
+            offset += len(raw)
+            raw = read()
 
     @property
     def untrusted(self) -> tuple[str, ...]:

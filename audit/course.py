@@ -144,9 +144,9 @@ class Course:
             self._not_events.add(line.seq)
         return vouched
 
-    def pass_over(self, head: str) -> None:
-        """Take an event that `line.skim` let pass, of which only the head is known."""
-        self.seq += 1
+    def pass_over(self, count: int, head: str) -> None:
+        """Take events that `skim` let pass, of which only the last one's head is known."""
+        self.seq += count
         self.head = head
 
     def signing_key(self, line: Line) -> bytes:

@@ -107,3 +107,19 @@ class Tampered(RecoveryError):
 
 class NotReplayed(AuditError):
     """Raised by a replay hook that cannot run: a document is missing, `rules` is unknown."""
+
+
+class ProcessLost(AuditError):
+    """A process that verified a log failed: there is no verdict on it."""
+
+
+class Stopped(AuditError):
+    """Verification was interrupted: `judged` of `total` logs have a verdict, the rest has none."""
+
+    def __init__(self, judged: int, total: int) -> None:
+        super().__init__(
+            f"interrupted: {judged} of {total} logs were judged; nothing is said of the rest, nor "
+            "of what they come to together"
+        )
+        self.judged = judged
+        self.total = total

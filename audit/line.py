@@ -7,7 +7,6 @@ most 1 MiB; the signature is Ed25519 over the domain string and the exact bytes 
 import hashlib
 from typing import Any, NamedTuple
 
-import orjson
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from audit import canonical, curve
@@ -121,31 +120,6 @@ def parse(raw: bytes) -> Line:
         raise Fault("base64", "sig is not base64") from None
     canonical.base64_bytes(sig, 64)
     return Line(seq, kind, data, stamp, prev, following, sig, raw, head_of(raw))
-
-
-def skim(raw: bytes, seq: int, prev: str) -> bool:
-    """True for an event line, canonically spelled, that is number `seq` and follows `prev`.
-
-    A quick look for the boundary level: False means no more than that `parse` must decide. The
-    profile, the shape of the event and its time are not looked at, and a crew change is never
-    taken here.
-    """
-    try:
-        body = orjson.loads(raw[8:-_TAIL_LENGTH])
-        return (
-            body["type"] == "event"
-            and body["seq"] == seq
-            and body["prev"] == prev
-            and "crew_change" not in body["data"]
-            and len(body) == 8
-            and orjson.dumps(body, option=canonical.OPTIONS) == raw[8:-_TAIL_LENGTH]
-            and raw.startswith(_HEAD)
-            and raw[-_TAIL_LENGTH : -_TAIL_LENGTH + 8] == _MIDDLE
-            and raw.endswith(_TAIL)
-            and body["next"] != ""
-        )
-    except (ValueError, TypeError, KeyError, RecursionError):
-        return False
 
 
 def _stamp(body: dict[str, Any]) -> Stamp:

@@ -4,10 +4,15 @@ Rules: a line ends with LF and is at most `line.LONGEST` bytes; what is longer c
 piece that no line can be; nothing is interpreted here.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 from typing import BinaryIO, NamedTuple
 
 from audit.line import LONGEST
+
+Beat = Callable[[int], None]
+"""Told, now and then, up to which byte a file has been read."""
+_BEAT_EVERY = 1 << 18
 
 
 class Piece(NamedTuple):
@@ -17,12 +22,22 @@ class Piece(NamedTuple):
     raw: bytes
 
 
-def pieces(stream: BinaryIO, offset: int = 0) -> Iterator[Piece]:
-    """The pieces of a binary file from `offset` on."""
+def reading(stream: BinaryIO, offset: int) -> Callable[[], bytes]:
+    """What gives the next piece of a binary file, from `offset` on; nothing at its end."""
     stream.seek(offset)
-    while raw := stream.readline(LONGEST + 1):
+    return partial(stream.readline, LONGEST + 1)
+
+
+def pieces(stream: BinaryIO, offset: int = 0, beat: Beat | None = None) -> Iterator[Piece]:
+    """The pieces of a binary file from `offset` on."""
+    read = reading(stream, offset)
+    due = offset + _BEAT_EVERY
+    while raw := read():
         yield Piece(offset, raw)
         offset += len(raw)
+        if beat is not None and offset >= due:
+            beat(offset)
+            due = offset + _BEAT_EVERY
 
 
 def ends_without_line_feed(stream: BinaryIO, offset: int) -> bool:

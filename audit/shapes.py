@@ -23,6 +23,8 @@ _SIG_FIELDS = frozenset({"line", "name", "sig"})
 def _fields(data: Any, where: str, needed: set[str], optional: frozenset[str] = frozenset()) -> Any:
     if type(data) is not dict:
         raise Fault("shape", f"{where} is not an object")
+    if data.keys() == needed:
+        return data
     missing = needed - data.keys()
     if missing:
         raise Fault("shape", f"{where} lacks {', '.join(sorted(missing))}")

@@ -16,11 +16,13 @@ from audit.checker import Checker
 from audit.course import Course
 from audit.errors import Fault, FolderError, NotReplayed
 from audit.line import Line
-from audit.reader import Piece, ends_without_line_feed, pieces
+from audit.reader import Beat, Piece, ends_without_line_feed, pieces
 from audit.trust import Trust
 from audit.verdict import COUNTING_MODES, Verdict
 
 LEVELS = ("boundary", "full", "replayed")
+
+_BUFFER = 1 << 16
 
 Replay = Callable[[Iterator[Line], Path], tuple[int, str, str] | None]
 
@@ -60,6 +62,7 @@ def verify(
     trust: Trust | None,
     replay: Replay | None = None,
     start: SavedState | None = None,
+    beat: Beat | None = None,
 ) -> Verdict:
     """Verify a log: a path, or a binary stream (then nothing beside it is looked at).
 
@@ -67,6 +70,7 @@ def verify(
     replay: takes the parsed lines and the folder of documents, runs the lists, and returns `None`
     or `(line, code, why)` where the log and the lists part; raises `NotReplayed` if it cannot.
     start: a state from `states` of the same level; the bytes before it are taken as verified.
+    beat: told now and then up to which byte the log has been read.
     Raises `FolderError` if the file cannot be read; everything else is a verdict.
     """
     _known(level)
@@ -78,9 +82,12 @@ def verify(
         else start.checker.copy()
     )
     if not isinstance(path, Path):
-        return _Run(checker, level, path, None).verdict(replay, start)
-    with _opened(path) as stream:
-        return _Run(checker, level, stream, path).verdict(replay, start)
+        return _Run(checker, level, path, None, beat).verdict(replay, start)
+    try:
+        with _opened(path) as stream:
+            return _Run(checker, level, stream, path, beat).verdict(replay, start)
+    except OSError as error:
+        raise _unreadable(path, error) from None
 
 
 def _known(level: str) -> None:
@@ -94,19 +101,31 @@ def _checked(level: str) -> str:
 
 def _opened(path: Path) -> BinaryIO:
     try:
-        return path.open("rb")
+        return path.open("rb", buffering=_BUFFER)
     except OSError as error:
-        raise FolderError(f"{path}: cannot be read: {os.strerror(error.errno or 0)}") from None
+        raise _unreadable(path, error) from None
+
+
+def _unreadable(path: Path, error: OSError) -> FolderError:
+    return FolderError(f"{error.filename or path}: cannot be read: {os.strerror(error.errno or 0)}")
 
 
 class _Run:
     """One verification of one stream."""
 
-    def __init__(self, checker: Checker, level: str, stream: BinaryIO, path: Path | None) -> None:
+    def __init__(
+        self,
+        checker: Checker,
+        level: str,
+        stream: BinaryIO,
+        path: Path | None,
+        beat: Beat | None,
+    ) -> None:
         self._checker = checker
         self._level = level
         self._stream = stream
         self._path = path
+        self._beat = beat
         self._stopped: Verdict | None = None
         self._offset = 0
 
@@ -135,14 +154,15 @@ class _Run:
         return replace(verdict, level=reached, notes=(*verdict.notes, *notes))
 
     def _lines(self, offset: int) -> Iterator[Line]:
-        quick = self._level == "boundary"
-        for piece in pieces(self._stream, offset):
+        if self._level == "boundary":
+            source = self._checker.skim(self._stream, offset, self._beat)
+        else:
+            source = pieces(self._stream, offset, self._beat)
+        for piece in source:
             self._offset = piece.offset
             if not piece.raw.endswith(b"\n"):
                 self._stopped = self._incomplete(piece)
                 return
-            if quick and self._checker.skim(piece.raw, piece.offset):
-                continue
             line = self._checker.feed(piece.raw, piece.offset)
             if line is None:
                 fault = self._checker.fault or Fault("frame", "not a line")

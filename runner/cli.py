@@ -195,15 +195,20 @@ A receipt or a checkpoint beside the logs is used only when it is named.""",
               help="A fleet's checkpoint, or a proof of inclusion.")  # fmt: skip
 @click.option("--vkey", default="", metavar="KEY|FILE",
               help="The fleet's key of notes, NAME+ID+KEY, from its keeper.")  # fmt: skip
+@click.option("--processes", type=click.IntRange(1, 256), metavar="N",
+              help="How many judge at once; bare: as the work and the cores are worth.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a log.")
 def verify(
     paths: tuple[Path, ...], level: str, trust: Path | None, also: str,
-    receipts: tuple[str, ...], checkpoints: tuple[Path, ...], vkey: str, as_json: bool,
+    receipts: tuple[str, ...], checkpoints: tuple[Path, ...], vkey: str,
+    processes: int | None, as_json: bool,
 ) -> int:  # fmt: skip
     """Verifying."""
     from runner.commands.looking import verify_logs
 
-    return verify_logs(paths, level, trust, also, receipts, checkpoints, vkey, as_json=as_json)
+    return verify_logs(
+        paths, level, trust, also, receipts, checkpoints, vkey, processes, as_json=as_json
+    )
 
 
 @cli.command(help="Enrol an aircraft: DIR holds its documents.")

@@ -9,19 +9,21 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Sequence
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 from audit import together
 from audit.chain import distinct
-from audit.errors import Fault
+from audit.errors import Fault, Stopped
 from audit.fleet.named import Named
 from audit.line import parse
+from audit.pool import Job, verify_all
+from audit.progress import Progress
 from audit.reader import pieces
 from audit.receipt import Receipt, given
 from audit.stamps import wall_text
 from audit.trust import Trust, Witnessed
-from audit.verify import verify
 from runner.commands.running import Options, folders
 from runner.commands.signing import say
 from runner.engine.hours import PAIRS, spans, times
@@ -29,16 +31,17 @@ from runner.engine.outcomes import sentence
 from runner.engine.state import Marked
 from runner.host import places
 from runner.host.places import PlaceFault
-from runner.host.replay import Cache, replayed
+from runner.host.replay import replayed
 from runner.words.timing import hours
 
+INTERRUPTED = 130
 CAUTION = "This shows what was answered, not that it was done."
 
 
 def verify_logs(
     paths: tuple[Path, ...], level: str, trust: Path | None, also: str,
     receipts: tuple[str, ...] = (), checkpoints: tuple[Path, ...] = (), vkey: str = "",
-    *, as_json: bool,
+    processes: int | None = None, *, as_json: bool,
 ) -> int:  # fmt: skip
     """Verifies logs, or all logs of folders, and what they come to together."""
     if bool(checkpoints) != bool(vkey):
@@ -55,17 +58,23 @@ def verify_logs(
     logs = distinct(paths)
     if not logs:
         raise PlaceFault(f"there is no log in {', '.join(map(str, paths))}")
-    hook = replayed(Cache())
+    job = Job(level, allowed, replayed if level == "replayed" else None)
     good = True
-    for log in logs:
-        verdict = verify(
-            log, level=level, trust=allowed, replay=hook if level == "replayed" else None
-        )
-        good = verdict.counts(wanted) and good
-        if as_json:
-            print(json.dumps({"path": str(log), **verdict.as_dict()}, ensure_ascii=False))
-        else:
-            print(verdict.text(str(log)))
+    try:
+        with (
+            Progress(logs, level, wanted=not as_json) as progress,
+            closing(verify_all(logs, job, processes=processes, told=progress)) as found,
+        ):
+            for log, verdict in found:
+                progress.clear()
+                good = verdict.counts(wanted) and good
+                if as_json:
+                    print(json.dumps({"path": str(log), **verdict.as_dict()}, ensure_ascii=False))
+                else:
+                    print(verdict.text(str(log)))
+    except Stopped as stopped:
+        say(str(stopped))
+        return INTERRUPTED
     return 0 if _together(paths, kept, fleet, as_json=as_json) and good else 1
 
 
