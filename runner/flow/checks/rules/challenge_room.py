@@ -1,7 +1,7 @@
 """A challenge that is too long for the smallest screen.
 
 On 40 columns and 12 rows the current challenge stands large, with its card number before it, and
-the steps before and after around it. A text of more rows than two (a caution: five) pushes these
+the steps before and after around it. A text of more rows than two (a caution: four) pushes these
 off the screen, and the crew no longer sees where it is.
 
 Wrong:
@@ -27,8 +27,9 @@ REASON: Final = "a longer text pushes the steps around it off the smallest scree
 
 COLUMNS: Final = 40
 MOST_ROWS: Final = 2
-MOST_ROWS_CAUTION: Final = 5
-"""The rows that the 40x12 screen has for them; a test holds them against what it draws."""
+MOST_ROWS_CAUTION: Final = 4
+"""The rows that the 40x12 screen has for them beside the step before, while a limit is not met and
+something goes on beside the list; a test holds them against what it draws."""
 
 
 def check(subject: Subject) -> Iterator[Found]:
