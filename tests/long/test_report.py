@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -128,6 +129,7 @@ def test_what_tests_did_is_added_up_and_a_skipped_one_is_told(tmp_path: Path) ->
         subprocess.run(
             [sys.executable, "-m", "pytest", f"--rootdir={tmp_path}", *words, name],
             cwd=tmp_path,
+            env={name: value for name, value in os.environ.items() if name != "PYTEST_ADDOPTS"},
             stdout=subprocess.DEVNULL,
             check=False,
         )
