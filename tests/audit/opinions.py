@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import importlib.util
 import io
+import re
 import shutil
 import subprocess
 from functools import cache, lru_cache
@@ -18,6 +19,7 @@ from audit import sshsig
 from audit.stamps import wall_text
 from audit.trust import Trust
 from audit.verdict import Verdict
+from tests.audit.helpers import Person
 
 AUDIT = Path(__file__).parents[2] / "audit"
 PYTHON = AUDIT / "verify_independent.py"
@@ -38,7 +40,7 @@ def independent() -> ModuleType:
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
-    for name in ("public", "verify", "trusted"):
+    for name in ("public",):
         setattr(module, name, lru_cache(maxsize=1 << 14)(getattr(module, name)))
     return module
 
@@ -71,16 +73,41 @@ def ask_shell(log: Path, signers: Path) -> tuple[str, int]:
     return done.stdout.rstrip("\n"), done.returncode
 
 
+def keygen_takes(person: Person, signers: Path, at: str) -> bool:
+    """What `ssh-keygen` says of a closing signature of somebody made at a time."""
+    path = signers.with_name("signature")
+    path.write_text(sshsig.armor(person.sign(sshsig.CLOSE, b"m\n")), "ascii")
+    done = subprocess.run(
+        ["ssh-keygen", "-Y", "verify", "-f", str(signers), "-I", person.name, "-n", sshsig.CLOSE,
+         "-s", str(path), "-O", f"verify-time={at}"],
+        input=b"m\n", capture_output=True, check=False,
+    )  # fmt: skip
+    return done.returncode == 0
+
+
+# what verify.sh uses, and from which version on; how each tells its version
+_TOOLS = {
+    "bash": ((4, 0), ("--version",), r"version (\d+)\.(\d+)", "arrays by name"),
+    "jq": ((1, 5), ("--version",), r"jq-(\d+)\.(\d+)", "keys in order"),
+    "openssl": ((3, 0), ("version",), r"^OpenSSL (\d+)\.(\d+)", "pkeyutl -rawin with Ed25519"),
+    "ssh": ((9, 1), ("-V",), r"OpenSSH\D*(\d+)\.(\d+)", "ssh-keygen -O verify-time=…Z"),
+}
+
+
+@cache
 def missing_tools() -> str:
-    """Why the shell verifier cannot run here; empty if it can."""
-    tools = ("bash", "sed", "jq", "sha256sum", "base64", "cmp", "openssl", "ssh-keygen")
-    for tool in tools:
+    """Why the shell verifier cannot run here, exactly; empty if it can."""
+    tools = ("sed", "grep", "sha256sum", "base64", "cmp", "fold", "ssh-keygen", *_TOOLS)
+    lacking = [f"{tool} is not installed" for tool in tools if shutil.which(tool) is None]
+    for tool, (least, words, pattern, why) in _TOOLS.items():
         if shutil.which(tool) is None:
-            return f"{tool} is not installed"
-    words = subprocess.run(["openssl", "version"], capture_output=True, text=True, check=False)
-    if not words.stdout.startswith("OpenSSL 3"):
-        return f"needs OpenSSL 3, not {words.stdout.strip()}"
-    return ""
+            continue
+        done = subprocess.run([tool, *words], capture_output=True, text=True, check=False)
+        said = (done.stdout + done.stderr).strip().partition("\n")[0]
+        found = re.search(pattern, said)
+        if found is None or (int(found[1]), int(found[2])) < least:
+            lacking.append(f"{tool} {least[0]}.{least[1]} or later ({why}) is needed, not {said!r}")
+    return "; ".join(lacking)
 
 
 def difference(log: bytes, verdict: Verdict, answer: str, unchecked: set[str] = UNCHECKED) -> str:

@@ -66,7 +66,7 @@ def test_the_broken_logs_need_every_rule_that_it_checks() -> None:
 
 
 def test_an_empty_file_is_torn() -> None:
-    assert ask_python(b"", "") == "torn: there is no line"
+    assert ask_python(b"", "") == "torn: no line"
 
 
 def test_mutations_of_a_log_with_every_type_of_line(whole: tuple[Path, list[Person]]) -> None:

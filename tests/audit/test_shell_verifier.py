@@ -162,5 +162,5 @@ def test_misuse(tmp_path: Path) -> None:
         done = subprocess.run(
             ["bash", str(SHELL), *words], capture_output=True, text=True, check=False
         )
-        assert (done.returncode, done.stdout) == (2, "")
+        assert (done.returncode, done.stdout) == (1, "")
         assert done.stderr == "usage: verify.sh LOG [ALLOWED_SIGNERS]\n"
