@@ -61,6 +61,39 @@ def test_valid_documents_are_valid_by_their_schema(path: Path) -> None:
     VALIDATORS[kind(path)].validate(data(path))
 
 
+SHIPPED = sorted((ROOT / "flows").glob("*/**/*.yaml"))
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda p: f"{p.parent.name}/{p.name}")
+def test_an_editor_is_told_the_schema_of_a_shipped_document(path: Path) -> None:
+    first = path.read_text("utf-8").splitlines()[0]
+    modeline, _, where = first.partition("$schema=")
+    assert modeline == "# yaml-language-server: "
+    assert (path.parent / where).resolve() == FOLDER / f"{kind(path)}.schema.json"
+
+
+def described(part: Any, path: str) -> None:
+    """Every property, at whatever depth, has a description that says more than its name."""
+    if isinstance(part, dict):
+        for key, value in part.get("properties", {}).items():
+            words = value.get("description", "")
+            assert words.strip(), f"{path}/{key}"
+            assert words.casefold() != key.casefold(), f"{path}/{key}"
+        for key, value in part.items():
+            described(value, f"{path}/{key}")
+    elif isinstance(part, list):
+        for number, value in enumerate(part):
+            described(value, f"{path}/{number}")
+
+
+@pytest.mark.parametrize("file", sorted(FOLDER.iterdir()), ids=lambda path: path.name)
+def test_every_property_of_a_kept_schema_is_described(file: Path) -> None:
+    made = json.loads(file.read_text("utf-8"))
+    described(made, file.name)
+    for name, inner in made["$defs"].items():
+        assert inner["description"].strip(), name
+
+
 # What a schema of JSON cannot say: the first key of a step, spaces, and units.
 BEYOND = {"kind_not_first", "text_with_two_spaces", "unit_unknown"}
 SHAPE = {
