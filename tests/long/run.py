@@ -89,7 +89,7 @@ class Tier:
     def _tests(self, part: str, results: Path) -> str:
         words = [
             sys.executable, "-m", "pytest", "-v", "--no-header", "-p", "no:randomly", "-m", "long",
-            "-o", "junit_family=xunit2", f"--junitxml={results}", part,
+            "-o", "junit_family=xunit1", f"--junitxml={results}", part,
         ]  # fmt: skip
         process = subprocess.Popen(
             words, cwd=ROOT, text=True, encoding="utf-8", errors="replace",

@@ -125,7 +125,7 @@ def test_what_tests_did_is_added_up_and_a_skipped_one_is_told(tmp_path: Path) ->
     path = tmp_path / "results.xml"
 
     def results(name: str) -> tuple[int, dict[str, int], str]:
-        words = ["-q", "-p", "no:cacheprovider", "-o", "junit_family=xunit2", f"--junitxml={path}"]
+        words = ["-q", "-p", "no:cacheprovider", "-o", "junit_family=xunit1", f"--junitxml={path}"]
         subprocess.run(
             [sys.executable, "-m", "pytest", f"--rootdir={tmp_path}", *words, name],
             cwd=tmp_path,
