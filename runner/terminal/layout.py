@@ -19,7 +19,7 @@ from runner.terminal.keys import takes_number
 from runner.terminal.keystate import Cut, Page
 from runner.terminal.messages import message_parts
 from runner.terminal.pages import WHOLE, Standing, overlay, whole
-from runner.terminal.pages_day import list_rows
+from runner.terminal.pages_day import list_line
 from runner.terminal.pages_list import standby_parts
 from runner.terminal.parts import (
     NAMED_FROM,
@@ -247,10 +247,11 @@ def side(view: View, clock: Clock, width: int) -> list[Part]:
     """The right column of a wide screen: the lists of the day, those around the current one where
     there is no room for all."""
     here = next((n for n, one in enumerate(view.lists) if one.status == "current"), 0)
+    each = [list_line(line, clock, width) for line in view.lists]
     forms: list[Rows] = [()]
     for around in (2, 4, 6, 8, 10, 12, 14, len(view.lists)):
-        near = view.lists[max(0, here - around) : here + around + 1]
-        forms.append(list_rows(near, clock, width))
+        near = each[max(0, here - around) : here + around + 1]
+        forms.append(tuple(row for rows in near for row in rows))
     return [
         Part(
             "title", (block(f"FLIGHT {view.flight}, {len(view.lists)} LISTS", width, Tone.STRONG),)

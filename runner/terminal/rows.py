@@ -41,6 +41,8 @@ Rows = tuple[Row, ...]
 
 def cells(text: str) -> int:
     """Width of a text in terminal cells; a control character counts as one."""
+    if text.isascii() and text.isprintable():
+        return len(text)
     wide = wcswidth(text)
     return wide if wide >= 0 else sum(max(1, wcwidth(c)) for c in text)
 
@@ -52,6 +54,8 @@ def row_cells(row: Row) -> int:
 
 def clean(text: str) -> str:
     """The text with every control character replaced by a space."""
+    if text.isascii() and text.isprintable():
+        return text
     return "".join(c if wcwidth(c) >= 0 else " " for c in text)
 
 

@@ -130,7 +130,7 @@ def test_a_crew_change_is_seen_answered_and_signed_for(logs: Path) -> None:
             "PLACE: Documents and release, 2 Hours to next inspection, 1 OF 10",
             "ENGINE STOPPED, ROTOR STOPPED",
             "DOCUMENTS AND RELEASE, 8 OPEN",
-            "SIGNATURE OWED until then",
+            "SIGNATURE OWED by Ines Marlow, Tom Aske, Per Lund: for closing the log",
         ):
             assert words in page
         screen.key("3", after_ms=1000)

@@ -6,8 +6,12 @@ import importlib.util
 import sys
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import pytest
+
+from runner.engine.effects import Listen
+from tests.runner.terminal.keyboard import Keyboard
 
 FAKES = Path(__file__).with_name("fakes.py")
 
@@ -28,3 +32,13 @@ def _load() -> ModuleType:
 def fakes() -> ModuleType:
     """The module of hand-made views."""
     return _load()
+
+
+@pytest.fixture
+def board(fakes: ModuleType) -> Any:
+    """A keyboard over a view with what is given changed."""
+
+    def make(listen: Listen | None = None, **changes: Any) -> Keyboard:
+        return Keyboard(fakes.view(**changes), listen or fakes.listen())
+
+    return make

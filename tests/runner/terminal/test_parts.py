@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from runner.engine.effects import Line
@@ -26,7 +28,7 @@ STEP = Line(213, "Oil pressure", "AT LEAST 35 psi", "", "open")
         ({"status": "answered"}, "ANSWERED"),
     ],
 )  # fmt: skip
-def test_how_a_step_beside_the_question_stands(changes: dict[str, str], right: str) -> None:
+def test_how_a_step_beside_the_question_stands(changes: dict[str, Any], right: str) -> None:
     row = text(neighbour(STEP._replace(**changes), 70))
     assert row.startswith("213 Oil pressure ..")
     assert row.endswith(f". {right}")
