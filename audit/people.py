@@ -90,19 +90,28 @@ def file_name(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-") or name.encode("utf-8").hex()
 
 
+def free_path(name: str, folder: Path) -> Path:
+    """Where a new key of `name` will lie; raises `KeyFileError` if there is one already, or for
+    what cannot be a person's name."""
+    check_name(name)
+    path = folder / file_name(name)
+    if path.exists() or path.with_name(path.name + ".pub").exists():
+        raise KeyFileError(f"{path}: there is a key already; it is never written over")
+    return path
+
+
 def new_key(name: str, passphrase: str | None, folder: Path) -> Path:
     """Make a key pair for `name` in `folder`; the path of the private file (`.pub` beside it).
 
     Ed25519 in OpenSSH's form, protected (bcrypt, AES) when a passphrase is given. Raises
     `KeyFileError` if there is one already: a key is never written over.
     """
-    check_name(name)
+    path = free_path(name, folder)
     if passphrase == "":
         raise KeyFileError(f"the passphrase for {name} is empty; give one, or none at all")
     protection: KeySerializationEncryption = NoEncryption()
     if passphrase is not None:
         protection = BestAvailableEncryption(passphrase.encode("utf-8"))
-    path = folder / file_name(name)
     private = Ed25519PrivateKey.generate()
     try:
         text = private.private_bytes(Encoding.PEM, PrivateFormat.OpenSSH, protection)
@@ -113,8 +122,6 @@ def new_key(name: str, passphrase: str | None, folder: Path) -> Path:
     public = sshsig.public_line(private.public_key().public_bytes_raw(), name) + "\n"
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        if path.exists() or path.with_name(path.name + ".pub").exists():
-            raise KeyFileError(f"{path}: there is a key already; it is never written over")
         durable.write_new(path, text)
         durable.write_new(path.with_name(path.name + ".pub"), public.encode("utf-8"), 0o644)
     except OSError as error:

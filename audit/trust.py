@@ -7,6 +7,7 @@ error, never skipped. A key made for demonstrations carries the principal
 before it only for what a witness outside the machine knew before: its holder can set any clock.
 """
 
+import difflib
 import os
 import re
 from collections.abc import Iterable
@@ -220,8 +221,12 @@ def revoke_key(path: Path, which: str, at: str) -> list[Allowed]:
         if which in (sshsig.fingerprint(line.key), *line.names.split(","))
     }
     if not keys:
-        known = ", ".join(f"{one.names} {sshsig.fingerprint(one.key)}" for one in trust.lines)
-        raise TrustError(f"{path}: no key of {which!r} is there; known are: {known or 'none'}")
+        known = [text for one in trust.lines for text in (one.names, sshsig.fingerprint(one.key))]
+        close = difflib.get_close_matches(which, known, 1)
+        raise TrustError(
+            f"{path}: no key of {which!r} is there; known are: {', '.join(known) or 'none'}"
+            + (f"; nearest: {close[0]}" if close else "")
+        )
     rows = _rows(path)
     changed = []
     for number, row in enumerate(rows):

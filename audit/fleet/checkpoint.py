@@ -92,7 +92,12 @@ def read_text(path: Path) -> str:
 
 def key_given(text: str) -> Verifier:
     """The key of notes that somebody gives, `NAME+ID+KEY` or a file that holds it."""
-    return note.parse_verifier(text if "+" in text else read_text(Path(text)))
+    if "+" in text:
+        return note.parse_verifier(text)
+    try:
+        return note.parse_verifier(read_text(Path(text)))
+    except FolderError as error:
+        raise FolderError(f"{error}; a key of notes is NAME+ID+KEY, or a file of that") from None
 
 
 def beside(folder: Path) -> Iterator[tuple[Path, Checkpoint, str]]:

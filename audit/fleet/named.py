@@ -31,7 +31,7 @@ class Named(NamedTuple):
         """What it says of the log with this opening and last head; empty for a proof of others."""
         who = (
             f"the checkpoint of {self.checkpoint.origin} with {self.checkpoint.size} runs "
-            f"({self.path}) is signed by its key"
+            f"({self.path.name}) is signed by its key"
         )
         place = (opening["device"], opening["run_seq"])
         for leaf in self.leaves:

@@ -17,10 +17,11 @@ from pathlib import Path
 
 from audit import allowed, sshsig
 from audit.errors import AgentError, Fault
-from audit.people import file_name, new_key
+from audit.people import file_name, free_path, new_key
 from audit.stamps import wall_text
 from audit.trust import Trust, revoke_key, trust_key
 from runner.commands.signing import keyring, say
+from runner.engine.words import nearest
 from runner.host import places
 from runner.host.keyring import Keyring, adopt, elsewhere, known_here, public_file
 from runner.host.places import PlaceFault
@@ -34,6 +35,7 @@ def keys_new(name: str, public: Path | None) -> int:
         where = f"ssh-agent, or ssh-keygen with {private}" if private else "ssh-agent"
         print(f"{public_file(name)}: taken; it signs through {where}; {trust}")
         return 0
+    free_path(name, places.keys())
     if not sys.stdin.isatty():
         raise PlaceFault("a passphrase is asked for at a terminal, and this is none", 2)
     try:
@@ -56,9 +58,10 @@ def keys_trust(name: str, public: Path | None, valid_from: str, until: str) -> i
     try:
         line = path.read_text("utf-8").strip()
     except (OSError, UnicodeDecodeError):
+        close = nearest(name, [known for known, _ in known_here()]) if public is None else ""
         raise PlaceFault(
             f"{path}: no public key can be read there; make one with latchword keys new {name!r}, "
-            "or name the file with --key"
+            "or name the file with --key" + (f"; nearest: {close}" if close else "")
         ) from None
     added = trust_key(
         places.trust_file(), name, line,
@@ -66,6 +69,8 @@ def keys_trust(name: str, public: Path | None, valid_from: str, until: str) -> i
         valid_before=_date("--until", until, end=True) if until else None,
     )  # fmt: skip
     print(f"{name} is trusted{'' if added else ' already'}: {places.trust_file()}")
+    mark = sshsig.fingerprint(sshsig.parse_public_line(line)[0])
+    say(f"{mark}: compare that with what {name} has (latchword keys list, or ssh-keygen -l)")
     return 0
 
 
@@ -105,16 +110,18 @@ class Row:
     agent: bool = False
 
     def text(self) -> str:
-        """As a person reads it."""
+        """As a person reads it: whose key, and below what there is to it."""
         words = ["trusted" if self.trusted else "not trusted"]
         words += ["demonstration"] if self.demonstration else []
-        words += [f"from {self.valid_from}"] if self.valid_from else []
-        words += [f"until {self.valid_until}"] if self.valid_until else []
+        first = self.valid_from.removesuffix("T00:00:00Z")
+        last = self.valid_until.removesuffix("T23:59:59Z")
+        words += [f"from {first}"] if first else []
+        words += [f"until {last}"] if last else []
         words += [f"REVOKED {self.revoked}"] if self.revoked else []
         with_ = [self.signs_with] if self.signs_with else []
         with_ += ["ssh-agent"] if self.agent else []
         words.append(f"signs with {', '.join(with_)}" if with_ else "no private key here")
-        return f"{self.name or '(nobody here)'}  {self.fingerprint}  {'; '.join(words)}"
+        return f"{self.name or '(nobody here)'}  {self.fingerprint}\n  {'; '.join(words)}"
 
 
 def keys_list(environment: Mapping[str, str], *, as_json: bool) -> int:

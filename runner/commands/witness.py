@@ -60,7 +60,7 @@ def _show(given: Receipt, options: Options, *, qr: bool | None) -> int:
     print(given.text, end="")
     if qr if qr is not None else sys.stdout.isatty():
         try:
-            _draw(given.code, options)
+            _draw(given, options)
         except ReceiptError as fault:
             # the receipt itself has been given; only who asked for the picture must hear a no
             say(str(fault))
@@ -68,18 +68,24 @@ def _show(given: Receipt, options: Options, *, qr: bool | None) -> int:
     return 0
 
 
-def _draw(code: str, options: Options) -> None:
+def _draw(given: Receipt, options: Options) -> None:
     from runner.commands.qr import drawn, modules
     from runner.terminal.themes import Depth, depth_of
 
-    rows = modules(code)
-    columns = shutil.get_terminal_size().columns
-    if sys.stdout.isatty() and columns < len(rows[0]):
-        raise ReceiptError(f"no QR code: it needs {len(rows[0])} columns, here are {columns}")
+    rows = modules(given.code)
+    here = shutil.get_terminal_size()
+    if sys.stdout.isatty() and here.columns < len(rows[0]):
+        raise ReceiptError(f"no QR code: it needs {len(rows[0])} columns, here are {here.columns}")
     colors = depth_of(options.environment, options.color) is not Depth.ONE_BIT
     # without colours the day theme is that of a terminal that writes dark on light
-    for row in drawn(rows, colors=colors, filled_is_dark=options.theme == "day"):
-        print(row)
+    lines = drawn(rows, colors=colors, filled_is_dark=options.theme == "day")
+    for line in lines:
+        print(line)
+    if sys.stdout.isatty() and here.lines <= len(lines):
+        say(
+            f"the code is {len(lines)} lines high, here are {here.lines}: for a phone make the "
+            f"window higher or its letters smaller, then: latchword receipt {given.run}"
+        )
 
 
 def sign_off(

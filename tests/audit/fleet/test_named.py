@@ -43,7 +43,7 @@ def test_a_checkpoint_that_is_named_tells_of_each_run(
     folder: LogFolder, runs: list[Path], crew: list[Person], clock: Clock, tmp_path: Path
 ) -> None:
     made = sign(folder.path)
-    signed = f"{WHICH} ({made.path}) is signed by its key"
+    signed = f"{WHICH} ({made.path.name}) is signed by its key"
     assert notes_on(runs[1], crew) == ()
     assert notes_on(runs[1], crew, made.path) == (f"{signed}, and has this run with this end",)
     later = simple_log(folder, crew, clock, checkpoint=made.checkpoint.as_opening())
@@ -60,7 +60,7 @@ def test_a_checkpoint_that_is_named_tells_of_each_run(
     proof.write_text(proofs.inclusion(leaf(runs[1]), leaves, made.text), "utf-8")
     assert notes_on(runs[0], crew, proof) == ()
     assert notes_on(runs[1], crew, proof) == (
-        f"{WHICH} ({proof}) is signed by its key, and has this run with this end",
+        f"{WHICH} ({proof.name}) is signed by its key, and has this run with this end",
     )
 
 

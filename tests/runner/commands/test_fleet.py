@@ -53,8 +53,8 @@ def test_a_run_is_proven_to_somebody_who_has_only_the_proof(
     by_key = command("verify", log.parent, "--checkpoint", first, "--vkey", vkey, *ALSO)
     assert by_key.code == 0
     told = {path.stem: row for path in (log, newest) for row in by_key.lines if path.stem in row}
-    assert told[log.stem].endswith(f"({first}) is signed by its key, and has this run with this "
-                                   "end")  # fmt: skip
+    signed = f"({first.name}) is signed by its key"
+    assert told[log.stem].endswith(f"{signed}, and has this run with this end")
     assert "and its key signed that" in told[newest.stem]
     alone = command("verify", log.parent, "--checkpoint", first, *ALSO)
     assert (alone.code, alone.out) == (2, "")

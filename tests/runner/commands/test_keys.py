@@ -52,9 +52,14 @@ def test_a_list_has_what_is_trusted_and_what_signs(command: Command, tmp_path: P
     assert second["signs_with"] == str(places.key_path("Åsa Holt"))
     assert command("keys", "trust", "Åsa Holt").code == 0
     text = command("keys", "list").lines
-    assert "trusted; from 2026-01-01T00:00:00Z; until 2027-12-31T23:59:59Z; no private" in text[0]
-    assert text[1].startswith("Åsa Holt  SHA256:")
-    assert text[1].endswith(f"trusted; signs with {places.key_path('Åsa Holt')}")
+    assert text == [
+        f"R Byrne  {first['fingerprint']}",
+        "  trusted; from 2026-01-01; until 2027-12-31; no private key here",
+        f"Åsa Holt  {second['fingerprint']}",
+        f"  trusted; signs with {places.key_path('Åsa Holt')}",
+    ]
+    # what is longer than a terminal is nothing but the folder of the keys
+    assert max(map(len, text[:3])) < 80
 
 
 @needs_ssh_agent
@@ -134,7 +139,7 @@ def test_ssh_keygen_reads_the_dates_and_the_revocation(command: Command, tmp_pat
     assert places.trust_file().read_text("utf-8").startswith("# ours\n\n")
     row = rows(command)[0]
     assert (row["revoked"], row["valid_until"]) == ("2026-11-24T21:50:00Z",) * 2
-    assert "REVOKED 2026-11-24T21:50:00Z" in command("keys", "list").lines[0]
+    assert "REVOKED 2026-11-24T21:50:00Z" in command("keys", "list").lines[1]
     # an earlier date takes its place, a later one does not; by fingerprint as well as by name
     for at, wanted in (
         ("2026-12-01", "2026-11-24T21:50:00Z"),
@@ -154,7 +159,7 @@ def test_revoking_now_and_what_cannot_be_revoked(command: Command) -> None:
     before = places.trust_file().read_bytes()
     said = command("keys", "revoke", "A Hold")
     assert said.code == 4
-    assert "no key of 'A Hold' is there; known are: A Holt SHA256:" in said.err
+    assert "no key of 'A Hold' is there; known are: A Holt, SHA256:" in said.err
     said = command("keys", "revoke", "A Holt", "--at", "soon")
     assert said.code == 2
     assert places.trust_file().read_bytes() == before
@@ -173,3 +178,20 @@ def test_bad_lines_are_told_all_with_their_places(command: Command) -> None:
         first, second = said.err.splitlines()
         assert first.startswith(f"{places.trust_file()}, line 2, column 1: a line reads ")
         assert second.startswith(f"{places.trust_file()}, line 3, column 3: options 'nonsens")
+
+
+def test_a_mistyped_name_gets_the_nearest_and_a_trusted_key_its_fingerprint(
+    command: Command,
+) -> None:
+    people.new_key("Ida Rask", None, places.keys())
+    said = command("keys", "trust", "Ida Raks")
+    assert (said.code, said.out) == (4, "")
+    assert said.err.rstrip().endswith("; nearest: Ida Rask")
+    (row,) = rows(command)
+    said = command("keys", "trust", "Ida Rask")
+    assert said.err.startswith(f"{row['fingerprint']}: compare that with what Ida Rask has")
+    said = command("keys", "revoke", "Ida Raks")
+    assert said.code == 4
+    assert said.err.rstrip().endswith("; nearest: Ida Rask")
+    said = command("keys", "revoke", row["fingerprint"][:-1] + "x")
+    assert said.err.rstrip().endswith(f"; nearest: {row['fingerprint']}")

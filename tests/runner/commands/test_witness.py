@@ -87,7 +87,17 @@ def test_the_code_is_drawn_at_a_terminal_or_when_asked(
     assert (said.code, said.lines) == (0, bare)
     assert "no QR code: it needs 53 columns, here are 52" in said.err
     monkeypatch.setenv("COLUMNS", "53")
-    assert len(command("receipt", log).lines) == len(drawn)
+    monkeypatch.setenv("LINES", "28")
+    said = command("receipt", log)
+    assert (len(said.lines), said.err) == (len(drawn), "")
+    # one that is higher than the screen has rolled away in part, and that is said
+    monkeypatch.setenv("LINES", "27")
+    said = command("receipt", log)
+    assert (said.code, len(said.lines)) == (0, len(drawn))
+    assert said.err == (
+        "the code is 27 lines high, here are 27: for a phone make the window higher or its letters "
+        f"smaller, then: latchword receipt {log.stem}\n"
+    )
     # without the package the receipt is given all the same
     monkeypatch.setitem(sys.modules, "segno", None)
     said = command("receipt", log)
