@@ -28,12 +28,26 @@ _FORBIDDEN = re.compile(
 )
 
 
-def check(value: Any) -> None:
-    """Raise `Fault("profile")` unless `value` (what JSON can hold) is inside the profile."""
-    _check(value, 1)
+# keys that were found to be made of the right letters: a log has few, and each on every line
+_KEYS: set[str] = set()
+_MOST_KEYS = 4096
 
 
-def _check(value: Any, depth: int) -> None:
+def check(value: Any, *, plain: bool = False) -> None:
+    """Raise `Fault("profile")` unless `value` (what JSON can hold) is inside the profile.
+
+    plain: `is_plain` has found all of its text, as it is spelled, to be inside.
+    """
+    _check(value, 1, plain)
+
+
+def is_plain(spelled: bytes) -> bool:
+    """True when no text of a canonically spelled value can be outside the profile: all is ASCII,
+    nothing is escaped (as every control character below a space would be), and no DEL is there."""
+    return spelled.isascii() and b"\\" not in spelled and b"\x7f" not in spelled
+
+
+def _check(value: Any, depth: int, plain: bool) -> None:
     kind = type(value)
     if kind is str:
         check_text(value)
@@ -44,17 +58,16 @@ def _check(value: Any, depth: int) -> None:
         if depth > DEEPEST:
             raise Fault("profile", f"nested deeper than {DEEPEST} levels")
         for key, item in value.items():
-            if type(key) is not str or not _is_key(key):
-                raise Fault("profile", f"key {key!r} is not made of a-z, 0-9 and _")
-            # most items are plain text: that they are is seen here, without a call for each
-            if type(item) is not str or not item.isascii() or not item.isprintable():
-                _check(item, depth + 1)
+            if key not in _KEYS:
+                _check_key(key)
+            if not plain or type(item) is not str:
+                _check(item, depth + 1, plain)
     elif kind is list:
         if depth > DEEPEST:
             raise Fault("profile", f"nested deeper than {DEEPEST} levels")
         for item in value:
-            if type(item) is not str or not item.isascii() or not item.isprintable():
-                _check(item, depth + 1)
+            if not plain or type(item) is not str:
+                _check(item, depth + 1, plain)
     elif value is not None and kind is not bool:
         raise Fault(
             "profile",
@@ -63,9 +76,11 @@ def _check(value: Any, depth: int) -> None:
         )
 
 
-@lru_cache(maxsize=4096)
-def _is_key(key: str) -> bool:
-    return _KEY.fullmatch(key) is not None
+def _check_key(key: Any) -> None:
+    if type(key) is not str or not _KEY.fullmatch(key):
+        raise Fault("profile", f"key {key!r} is not made of a-z, 0-9 and _")
+    if len(_KEYS) < _MOST_KEYS and len(key) <= 64:
+        _KEYS.add(key)
 
 
 def check_text(text: str) -> None:

@@ -14,7 +14,7 @@ from audit.canonical import base64_bytes
 from audit.course import Course, Vouched
 from audit.errors import Fault
 from audit.line import Line, parse, signed_by
-from audit.reader import Beat, Piece, reading
+from audit.reader import LIMIT, Beat, Piece
 from audit.shapes import person_key
 from audit.skim import MOST, skim
 from audit.stamps import wall_text
@@ -109,8 +109,9 @@ class Checker:
         """The pieces of a file from `offset` on, without those of its event lines that a quick look
         has taken (boundary level only); each must be fed before the next is asked for."""
         course = self.course
-        read = reading(stream, offset)
-        raw = read()
+        read = stream.readline
+        stream.seek(offset)
+        raw = read(LIMIT)
         while raw:
             if course.phase == "running":
                 # a head that a witness may know is to be heard of line by line
@@ -128,7 +129,7 @@ class Checker:
                     continue
             yield Piece(offset, raw)
             offset += len(raw)
-            raw = read()
+            raw = read(LIMIT)
 
     @property
     def untrusted(self) -> tuple[str, ...]:

@@ -92,10 +92,11 @@ def parse(raw: bytes) -> Line:
         or raw[-_TAIL_LENGTH : -_TAIL_LENGTH + len(_MIDDLE)] != _MIDDLE
     ):
         raise Fault("frame", 'a line is not {"body":…,"sig":"…"} and a line feed')
-    body = canonical.read(raw[len(_HEAD) : -_TAIL_LENGTH])
+    spelled = raw[len(_HEAD) : -_TAIL_LENGTH]
+    body = canonical.read(spelled)
     if type(body) is not dict or body.keys() != _BODY_KEYS:
         raise Fault("shape", f"a body has exactly the fields {', '.join(sorted(_BODY_KEYS))}")
-    canonical.check(body)
+    canonical.check(body, plain=canonical.is_plain(spelled))
     seq, kind, data, prev, following = (
         body["seq"],
         body["type"],

@@ -5,10 +5,12 @@ piece that no line can be; nothing is interpreted here.
 """
 
 from collections.abc import Callable, Iterator
-from functools import partial
 from typing import BinaryIO, NamedTuple
 
 from audit.line import LONGEST
+
+LIMIT = LONGEST + 1
+"""One byte more than a line may have: what comes out with it is none."""
 
 Beat = Callable[[int], None]
 """Told, now and then, up to which byte a file has been read."""
@@ -22,17 +24,11 @@ class Piece(NamedTuple):
     raw: bytes
 
 
-def reading(stream: BinaryIO, offset: int) -> Callable[[], bytes]:
-    """What gives the next piece of a binary file, from `offset` on; nothing at its end."""
-    stream.seek(offset)
-    return partial(stream.readline, LONGEST + 1)
-
-
 def pieces(stream: BinaryIO, offset: int = 0, beat: Beat | None = None) -> Iterator[Piece]:
     """The pieces of a binary file from `offset` on."""
-    read = reading(stream, offset)
+    stream.seek(offset)
     due = offset + _BEAT_EVERY
-    while raw := read():
+    while raw := stream.readline(LIMIT):
         yield Piece(offset, raw)
         offset += len(raw)
         if beat is not None and offset >= due:

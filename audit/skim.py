@@ -16,6 +16,7 @@ import orjson
 
 from audit.canonical import OPTIONS
 from audit.line import LONGEST
+from audit.reader import LIMIT
 
 MOST = 2048
 _HEAD = b'{"body":'
@@ -23,6 +24,10 @@ _MIDDLE = b',"sig":"'
 _TAIL = b'"}\n'
 _BEFORE_SIG = len(_TAIL) + 88
 _TAIL_LENGTH = len(_MIDDLE) + _BEFORE_SIG
+
+
+Read = Callable[[int], bytes]
+"""Gives the next line of a file, at most so many bytes of it; nothing at the end."""
 
 
 class Skimmed(NamedTuple):
@@ -36,38 +41,36 @@ class Skimmed(NamedTuple):
     rest: bytes
 
 
-def skim(raw: bytes, read: Callable[[], bytes], seq: int, head: str, most: int = MOST) -> Skimmed:
+def skim(raw: bytes, read: Read, seq: int, head: str, most: int = MOST) -> Skimmed:
     """Take `raw`, which should be event line `seq` after `head`, and what `read` gives behind it.
 
     Not more than `most` lines; none at all, and `rest` being `raw`, if `raw` is none to be taken.
     """
     loads, dumps = orjson.loads, orjson.dumps
     first, length, last = seq, 0, 0
-    end = seq + most
-    while raw and seq < end:
+    for number in range(seq, seq + most):
         spelled = raw[8:-_TAIL_LENGTH]
         try:
             body = loads(spelled)
             if not (
-                (number := body["seq"]) == seq
-                and type(number) is int
-                and body["prev"] == head
+                body["prev"] == head
+                and (seq := body["seq"]) == number
+                and type(seq) is int
                 and body["type"] == "event"
                 and "crew_change" not in body["data"]
                 and len(body) == 8
                 and body["next"] != ""
-                and dumps(body, option=OPTIONS) == spelled
+                and dumps(body, None, OPTIONS) == spelled
                 and raw[:8] == _HEAD
                 and raw[-_TAIL_LENGTH:-_BEFORE_SIG] == _MIDDLE
                 and raw[-3:] == _TAIL
                 and len(raw) <= LONGEST
             ):
-                break
+                return Skimmed(number - first, length, last, head, raw)
         except (ValueError, TypeError, KeyError, RecursionError):
-            break
+            return Skimmed(number - first, length, last, head, raw)
         last = len(raw)
         length += last
-        seq += 1
         head = sha256(raw).hexdigest()
-        raw = read()
-    return Skimmed(seq - first, length, last, head, raw)
+        raw = read(LIMIT)
+    return Skimmed(most, length, last, head, raw)

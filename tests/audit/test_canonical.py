@@ -198,3 +198,45 @@ def test_base64_has_one_spelling(raw: bytes, data: st.DataObject) -> None:
 def test_loose_base64_is_refused(text: Any) -> None:
     with pytest.raises(Fault):
         canonical.base64_bytes(text)
+
+
+def _any_inside(inner: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+    return st.lists(inner, max_size=4) | st.dictionaries(st.text(), inner, max_size=4)
+
+
+@given(
+    st.recursive(st.none() | st.booleans() | st.integers() | st.text() | st.floats(), _any_inside)
+)
+@example({"a": "\x7f"})
+@example({"a": "\x1f"})
+@example(["\x80"])
+@example(["a", {"a": ["\u202e"]}])
+@example({"a": "\\"})
+def test_what_is_plain_in_bytes_needs_no_look_at_its_every_text(value: Any) -> None:
+    try:
+        spelled = canonical.spell({"body": value})
+    except Fault:
+        return
+    if canonical.is_plain(spelled):
+        # the shorter way says what the long one says, of keys, numbers and depth as well
+        assert said(value, plain=True) == said(value, plain=False)
+    assert canonical.is_plain(spelled) == all(
+        text.isascii() and text.isprintable() and not set(text) & set('"\\')
+        for text in every_text(value)
+    )
+
+
+def said(value: Any, *, plain: bool) -> str:
+    try:
+        canonical.check(value, plain=plain)
+    except Fault as fault:
+        return f"{fault.code}: {fault.why}"
+    return ""
+
+
+def every_text(value: Any) -> list[str]:
+    if isinstance(value, str):
+        return [value]
+    if isinstance(value, dict):
+        return [text for pair in value.items() for item in pair for text in every_text(item)]
+    return [text for item in value for text in every_text(item)] if isinstance(value, list) else []

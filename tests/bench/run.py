@@ -15,21 +15,20 @@ What is measured, and what must hold:
   times the start of the bare interpreter;
 - replay of the demo day: at least 20,000 events a second, every outcome and digest compared
   (beside it: decoding and hashing the same lines, and the three levels of verification).
+
+How fast logs are checked, and in how much memory, is `tests/bench/checking.py`.
 """
 
 from __future__ import annotations
 
-import argparse
 import hashlib
-import json
 import os
 import shutil
 import statistics
 import subprocess
 import sys
-import tempfile
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 
 PROJECT = Path(__file__).resolve().parents[2]
@@ -47,7 +46,7 @@ from audit.verify import LEVELS, verify  # noqa: E402
 from audit.writer import LogWriter  # noqa: E402
 from runner.host.replay import Cache, Replayer, replayed  # noqa: E402
 from tests.bench import desk  # noqa: E402
-from tests.bench.figures import Figure, at, environment  # noqa: E402
+from tests.bench.figures import Figure, Part, at, environment, least, measure  # noqa: E402
 from tests.bench.keys import drill, key_to_challenge  # noqa: E402
 
 DEMO = "flows/corvane_c4/answers/normal.txt"
@@ -206,18 +205,7 @@ def replaying(folder: Path, rounds: int) -> list[Figure]:
     return figures
 
 
-def least(work: Callable[[], None], rounds: int) -> float:
-    """The time of the least disturbed round, in seconds, as `timeit` counts: work without waits
-    can only be slowed down by its neighbours, never sped up."""
-    took = []
-    for _ in range(rounds):
-        began = time.perf_counter()
-        work()
-        took.append(time.perf_counter() - began)
-    return min(took)
-
-
-PARTS: dict[str, tuple[Callable[[Path, int], list[Figure]], int]] = {
+PARTS: dict[str, tuple[Part, int]] = {
     "key": (key_to_challenge, 300),
     "drill": (drill, 200),
     "logging": (logging, 2000),
@@ -226,35 +214,5 @@ PARTS: dict[str, tuple[Callable[[Path, int], list[Figure]], int]] = {
 }
 
 
-def main() -> int:
-    """Runs the parts asked for; prints a line a figure, or JSON."""
-    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parser.add_argument("parts", nargs="*", metavar="PART", help=f"of {', '.join(PARTS)}; all")
-    parser.add_argument("--dir", type=Path, help="folder on the file system to measure on")
-    parser.add_argument("--json", action="store_true", help="one JSON object a figure")
-    asked = parser.parse_args()
-    unknown = [name for name in asked.parts if name not in PARTS]
-    if unknown:
-        parser.error(f"no part {', '.join(unknown)}; there are {', '.join(PARTS)}")
-    if os.name == "nt" and {"key", "drill", "start"} & set(asked.parts or PARTS):
-        parser.error("key, drill and start need a pseudo-terminal, which this system lacks")
-    good = True
-    for name in asked.parts or PARTS:
-        part, count = PARTS[name]
-        with tempfile.TemporaryDirectory(prefix="latchword-bench-", dir=asked.dir) as folder:
-            for figure in part(Path(folder), count):
-                good = good and figure.holds
-                if asked.json:
-                    print(json.dumps(figure._asdict()), flush=True)
-                    continue
-                verdict = f"{figure.target}: {'holds' if figure.holds else 'MISSED'}"
-                print(
-                    f"{figure.name:<36} {figure.value:>12,.2f} {figure.unit:<9}"
-                    f"{verdict if figure.target else ''}".rstrip(),
-                    flush=True,
-                )
-    return 0 if good else 1
-
-
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(measure(PARTS, __doc__ or "", ("key", "drill", "start")))
