@@ -12,6 +12,7 @@ import sys
 from pathlib import Path
 
 from audit import countersign, evidence
+from audit.chain import info_of
 from audit.errors import AuditError, CountersignError, ReceiptError
 from audit.folder import LogFolder
 from audit.people import Signer
@@ -119,6 +120,12 @@ def _supervisor(key: Path | None, name: str | None, options: Options) -> Signer:
 def attach(run_id: str, files: tuple[Path, ...], options: Options) -> int:
     """Files kept as evidence with a run that is left open."""
     log = log_of(run_id, options)
+    info = info_of(log)
+    if info is not None and info.closed:
+        raise PlaceFault(
+            f"{info.run} is closed, and nothing more is attached to it; a word on it can be given: "
+            f"latchword countersign {info.run} --verdict returned --note TEXT"
+        )
     with LogFolder.open(log.parent) as folder:
         torn = recover(folder, log.stem)
         if torn.phase != "running":

@@ -303,13 +303,17 @@ def test_the_same_file_twice_and_another_of_its_name(
 
 
 def test_nothing_is_attached_to_a_run_that_is_over(
-    command: Command, log: Path, tmp_path: Path
+    command: Command, log: Path, tmp_path: Path, short: str, script: Script
 ) -> None:
     clip = tmp_path / "clip.wav"
     clip.write_bytes(b"RIFF")
     before = log.read_bytes()
     said = command("attach", log, clip)
     assert said.code == 4
-    assert "is closed" in said.err
+    assert "is closed, and nothing more is attached to it" in said.err
     assert log.read_bytes() == before
     assert not list(log.parent.glob("*attached*"))
+    # nor is it called left, when another run has followed it
+    assert command("run", short, "--answers", script(*DAY)).code == 0
+    said = command("attach", log, clip)
+    assert (said.code, "is closed, and" in said.err) == (4, True)
