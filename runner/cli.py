@@ -54,7 +54,7 @@ class Commands(click.Group):
 
 \b
 Examples:
-  latchword demo                        the demonstration day, at this terminal
+  latchword demo                        the demonstration day, here
   latchword demo --plain                the same in plain lines
   latchword run TV-C42 --crew commander="A Holt",copilot="B Ray"
   latchword resume                      take up the run that was left open
@@ -178,8 +178,8 @@ def show(run_id: str, log_dir: Path | None) -> int:
 Examples:
   latchword verify LOGS
   latchword verify RUN.jsonl --level replayed --also demonstration,scripted
-  latchword verify LOGS --receipt RUN.txt           is the newest run still there?
-  latchword verify LOGS --checkpoint LOGS/fleet/NAME.checkpoint --vkey fleet.vkey
+  latchword verify LOGS --receipt RUN.txt   is the newest run still there?
+  latchword verify LOGS --checkpoint NAME.checkpoint --vkey fleet.vkey
 
 A receipt or a checkpoint beside the logs is used only when it is named.""",
 )
@@ -196,7 +196,7 @@ A receipt or a checkpoint beside the logs is used only when it is named.""",
 @click.option("--vkey", default="", metavar="KEY|FILE",
               help="The fleet's key of notes, NAME+ID+KEY, from its keeper.")  # fmt: skip
 @click.option("--processes", type=click.IntRange(1, 256), metavar="N",
-              help="How many judge at once; bare: as the work and the cores are worth.")  # fmt: skip
+              help="How many judge at once; bare: as many as it is worth.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a log.")
 def verify(
     paths: tuple[Path, ...], level: str, trust: Path | None, also: str,

@@ -14,14 +14,15 @@ _PATH = click.Path(path_type=Path)
 
 
 @click.command(
+    short_help="What is wrong with documents, each fault with its place.",
     help="""What is wrong with documents: each fault and doubt with its place and what to do.
 
 \b
 Examples:
-  latchword check flows/corvane_c4              an aircraft
-  latchword check flows/corvane_c4/lists/start.yaml    one list, within its aircraft
-  latchword check --strict --format github flows       every aircraft, for a workflow
-  latchword explain limit-reach                 the page of a rule
+  latchword check flows/corvane_c4                  an aircraft
+  latchword check flows/corvane_c4/lists/start.yaml one list, within it
+  latchword check --strict --format github flows    all, for a workflow
+  latchword explain limit-reach                     the page of a rule
 
 Exit 0: no errors (with --strict: nothing found); 1: something was found; 4: unreadable.""",
 )

@@ -26,13 +26,13 @@ def _options(log_dir: Path | None, **more: Any) -> Any:
 
 
 @click.command(
-    short_help="What RUN has come to, as text and QR code, to be kept elsewhere.",
+    short_help="What RUN has come to, as text and QR code: a witness.",
     help="""What RUN (its name or file, or the newest) has come to: a witness, kept elsewhere.
 
 \b
 Examples:
-  latchword receipt                       the newest run, with a QR code for a phone
-  latchword receipt RUN --out RUN.txt     to a file: take it away from this machine
+  latchword receipt                    of the newest run, with a QR code
+  latchword receipt RUN --out RUN.txt  to a file: take it away from here
   latchword verify LOGS --receipt RUN.txt
 
 With the receipt it shows when lines of the run, or the whole run, are gone.""",
@@ -58,8 +58,9 @@ def receipt(
     help="""A supervisor's word on RUN, signed, in a file of its own beside the log.
 
 \b
-Example:
-  latchword countersign RUN --verdict accepted --note "checked against the paper" --key FILE
+Examples:
+  latchword countersign RUN --verdict accepted --note "as on paper" --key FILE
+  latchword countersign RUN --verdict returned --note "fuel?" --name "I Rask"
 
 Only a closed log is accepted; whoever was on its roster cannot countersign it.""",
 )
@@ -109,8 +110,8 @@ def attach(run_id: str, files: tuple[Path, ...], log_dir: Path | None) -> int:
 
 \b
 Examples:
-  latchword fleet checkpoint LOGS --key fleet-key --origin tarn-valley.example/fleet
-  latchword fleet checkpoint LOGS --key fleet-key.pub --origin NAME    the ssh-agent has the rest
+  latchword fleet checkpoint LOGS --key fleet-key --origin tarn.example/fleet
+  latchword fleet checkpoint LOGS --key fleet-key.pub --origin NAME
 
 An ssh-agent that holds the key signs; else the file is opened, with its passphrase.""",
 )
@@ -136,7 +137,7 @@ def checkpoint(folder: Path, key: Path, origin: str) -> int:
 
 \b
 Example:
-  latchword fleet prove RUN --checkpoint LOGS/fleet/NAME.checkpoint --out RUN.tlog-proof""",
+  latchword fleet prove RUN --checkpoint NAME.checkpoint --out RUN.proof""",
 )
 @click.argument("run_id", metavar="RUN")
 @click.option("--checkpoint", "at", required=True, type=_PATH, metavar="FILE")
@@ -155,7 +156,7 @@ def prove(run_id: str, at: Path, out: Path | None, log_dir: Path | None) -> int:
 
 \b
 Example:
-  latchword fleet check RUN.tlog-proof --vkey fleet.vkey --log LOGS/RUN.jsonl""",
+  latchword fleet check RUN.proof --vkey fleet.vkey --log LOGS/RUN.jsonl""",
 )
 @click.argument("proof", type=_PATH)
 @_VKEY
@@ -191,9 +192,9 @@ FLEET_HELP = """One signed head over many runs, and proofs that stand without th
 
 \b
 Examples:
-  latchword fleet checkpoint LOGS --key fleet-key --origin tarn-valley.example/fleet
-  latchword fleet prove RUN --checkpoint LOGS/fleet/NAME.checkpoint --out RUN.tlog-proof
-  latchword fleet check RUN.tlog-proof --vkey fleet.vkey --log LOGS/RUN.jsonl
+  latchword fleet checkpoint LOGS --key fleet-key --origin tarn.example/fleet
+  latchword fleet prove RUN --checkpoint NAME.checkpoint --out RUN.proof
+  latchword fleet check RUN.proof --vkey fleet.vkey --log LOGS/RUN.jsonl
   latchword fleet consistent OLD.checkpoint NEW.checkpoint --vkey fleet.vkey
 """
 

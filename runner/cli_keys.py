@@ -15,8 +15,8 @@ KEYS_HELP = """People's signing keys.
 
 \b
 Examples:
-  latchword keys new "A Holt"                       a key of our own, with a passphrase
-  latchword keys new "B Ray" --key ~/.ssh/id_ed25519.pub    a key that ssh-agent holds
+  latchword keys new "A Holt"                made here, with a passphrase
+  latchword keys new "B Ray" --key ~/.ssh/id_ed25519.pub
   latchword keys trust "A Holt" --until 2027-12-31
   latchword keys revoke "A Holt" --at 2026-11-24T21:50Z
 
@@ -69,9 +69,9 @@ def keys_list(as_json: bool) -> int:
 
 \b
 Examples:
-  latchword keys trust "A Holt"                         a key made on this machine
-  latchword keys trust "B Ray" --key b-ray.pub          a public key that was brought
-  latchword keys trust "B Ray" --key b-ray.pub --from 2026-11-01 --until 2027-10-31
+  latchword keys trust "A Holt"                 a key made on this machine
+  latchword keys trust "B Ray" --key b-ray.pub  a public key that was brought
+  latchword keys trust "A Holt" --from 2026-11-01 --until 2027-10-31
 
 Compare the fingerprint with its holder: ssh-keygen -l -f FILE.pub""",
 )  # fmt: skip
@@ -92,9 +92,9 @@ def keys_trust(name: str, key: Path | None, valid_from: str, until: str) -> int:
 
 \b
 Examples:
-  latchword keys revoke "A Holt"                        from now on
-  latchword keys revoke "A Holt" --at 2026-11-24T21:50Z since it was lost
-  latchword keys revoke SHA256:…                        one key of several
+  latchword keys revoke "A Holt"                         from now on
+  latchword keys revoke "A Holt" --at 2026-11-24T21:50Z  since it was lost
+  latchword keys revoke SHA256:…                         one key of several
 
 What it signed before counts only in logs that a witness knew before: a receipt.""",
 )  # fmt: skip
