@@ -126,7 +126,7 @@ def on_page(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> R
     if page is Page.MORE and len(key) == 1 and key.isalpha():
         return open_line(keys, key, now, view), None
     if key in NOT_SO_KEYS:
-        return say(keys, "NOT SO IS NO ANSWER HERE: / OR BACK CLOSES THE PAGE")
+        return say(keys, "NOT SO IS NO ANSWER HERE; / GOES BACK")
     if keys.begins and key in ACCEPT_KEYS:
         # It stands for no answer, and the same key at once after it is none either.
         return shut(keys)._replace(answer_at=now), None

@@ -142,7 +142,7 @@ TELLERS: dict[str, Teller] = {
     "said": lambda t, i: ("", Voice.STATUS),
     "due": lambda t, i: ("", Voice.STATUS),
     "one of two": lambda t, i: (f"{i[2].upper()} HAS LOOKED", Voice.ECHO),
-    "day closed": lambda t, i: ("NO LIST IS LEFT: NEXT FLIGHT, OR END OF DAY", Voice.STATUS),
+    "day closed": lambda t, i: ("NO LIST IS LEFT: END OF DAY", Voice.STATUS),
     "fault": lambda t, i: (
         f"A FAULT OF THE PROGRAM ({i[1]}); NOTHING WAS TAKEN. GO ON, BY CARD IF IT COMES AGAIN",
         Voice.REFUSED,

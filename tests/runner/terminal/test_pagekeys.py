@@ -178,7 +178,7 @@ def test_not_so_closes_no_page_and_answers_nothing_there(pad: Any, key: str) -> 
         one.state = one.state._replace(page=page)
         assert one.key(key).state.page is page
         assert one.sent == []
-        assert "/ OR BACK CLOSES THE PAGE" in one.screen
+        assert "NOT SO IS NO ANSWER HERE; / GOES BACK" in one.screen
         assert one.key("/").state.page is Page.NONE
     for page in SECOND:
         one = pad(accept_class="commander")
