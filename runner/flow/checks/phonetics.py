@@ -31,8 +31,10 @@ _SAID: Final = {
     "give": "giv", "gills": "gils", "ground": "graund", "down": "daun", "brown": "braun",
     "low": "lo", "rpm": "arpiem", "off": "of", "of": "ov", "once": "wans", "heavy": "hevi",
     "head": "hed", "steady": "stedi", "ready": "redi", "dead": "ded", "clear": "klir",
-    "the": "Ta", "are": "ar", "fire": "fair", "firing": "fairiN", "engine": "enjin", "by": "bai",
+    "the": "Ta", "are": "ar", "fire": "fair", "firing": "fairiN", "engine": "enjin",
+    "by": "bai", "niner": "nainer",
 }  # fmt: skip
+_LONG: Final = {"a": "ei", "i": "ai", "o": "o", "u": "u"}
 _DIGITS: Final = ("ziro", "wan", "tu", "tri", "foer", "faif", "siks", "seven", "eit", "nainer")
 
 _VOWELS: Final = frozenset("aeiou")
@@ -68,11 +70,18 @@ def _word(word: str) -> str:
         return _word(stem + "e" if stem[-1] in "cgsvz" else stem) + (
             "ed" if stem[-1] in "td" else "d"
         )
-    if len(word) > 3 and word.endswith("e") and word[-2] not in "aeiou":
-        # the last e is silent, and c and g before it are soft
-        word = word[:-1].removesuffix("c") + "s" if word[-2] == "c" else word[:-1]
-        if word.endswith("g"):
-            word = word[:-1] + "j"
+    if len(word) > 2 and word.endswith("e") and word[-2] not in "aeiou":
+        # the last e is silent: c and g before it are soft, a single vowel before them is long
+        body = word[:-2]
+        tail = {"c": "s", "g": "j"}.get(word[-2], word[-2])
+        if body[-1] in _LONG and body[-2:-1] not in ("a", "e", "i", "o", "u"):
+            return _spelled(body[:-1]) + _LONG[body[-1]] + _spelled(tail)
+        return _spelled(body + tail)
+    return _spelled(word)
+
+
+def _spelled(word: str) -> str:
+    """The sounds of letters, longest spelling first."""
     made, at = "", 0
     while at < len(word):
         for spelling, sound in _SPELLED:

@@ -23,7 +23,7 @@ _INDENT: Final = "    "
 def text(finding: Finding, source: str | None) -> str:
     """A finding for people; `source` is the line of its place, None where there is none."""
     lines = [_shown(finding.text)]
-    if source is not None:
+    if source is not None and source.strip():
         lines += [_INDENT + row for row in caret(source, finding.column)]
     lines.append(f"  why: {finding.reason}")
     todo = [f"did you mean {finding.nearest}?"] if finding.nearest else []
