@@ -98,8 +98,8 @@ def maintenance(draft: Draft, note: str) -> None:
                 continue
             _inputs_anew(draft, step)
             reopen(draft, visit.number, index)
-            draft.defects = tuple(
-                d._replace(open=False) if d.where == step.id else d for d in draft.defects
+            draft.keep_defects(
+                tuple(d._replace(open=False) if d.where == step.id else d for d in draft.defects)
             )
 
 
@@ -144,7 +144,8 @@ def choose(draft: Draft) -> None:
     if choosing.kind == "end":
         chosen_end(draft, option)
     elif choosing.kind == "resume" or choosing.kind in FACTS:
-        chosen(draft, choosing.kind, option)
+        if not chosen(draft, choosing.kind, option):
+            return
     else:
         draft.choosing = None
         _instead(draft, option)

@@ -11,15 +11,16 @@ from __future__ import annotations
 from functools import lru_cache
 
 from runner.engine.asking import Pending, Spot
-from runner.engine.deciding import reopen
+from runner.engine.deciding import may_choose, reopen
 from runner.engine.draft import Draft
 from runner.engine.drills import open_drill
 from runner.engine.errors import Refused
 from runner.engine.events import Answer, Asked, NotSo
 from runner.engine.interruptions import stale_visit
-from runner.engine.passing import passed, start_timer
+from runner.engine.passing import contradicts, passed, start_timer, turn
 from runner.engine.people import both_looked, check_role, responders
 from runner.engine.readings import answer_reading
+from runner.engine.reasons import why_not
 from runner.engine.state import How, Latch, Visit, blocked
 from runner.engine.table import AcceptClass, Choice, Kind, Step, Table
 from runner.engine.words import nearest
@@ -58,6 +59,8 @@ def answer(draft: Draft) -> None:
         return
     said = normal(event.value)
     allowed(step, said)
+    if kind is _CHOICE:
+        possible(draft, choice_of(step, said))
     if kind in READ_BACK and _doubtful(draft, step, said, event):
         draft.pending = Pending(
             "|" + said, event.role, event.source, draft.question.place, draft.at
@@ -104,9 +107,19 @@ def choice_of(step: Step, said: str) -> Choice:
     raise Refused("not an answer", ", ".join(c.text for c in step.choices))
 
 
+def possible(draft: Draft, choice: Choice) -> Choice:
+    """The option itself; refuses one that what is known denies, and one that it does not bear."""
+    if not may_choose(draft, choice) and choice.when is not None:
+        raise Refused("not possible", choice.text, why_not(choice.when, draft.values))
+    return choice
+
+
 def _doubtful(draft: Draft, step: Step, said: str, event: Answer) -> bool:
-    """Whether these words are read back: not surely heard, or spoken and deciding a branch."""
+    """Whether these words are read back: not surely heard, spoken and deciding a branch, or of
+    what turns other than what the log knows."""
     if not event.sure:
+        return True
+    if step.kind is _CHOICE and contradicts(draft, choice_of(step, said).turns):
         return True
     if event.source != "voice" or step.kind is not _CHOICE:
         return False
@@ -119,7 +132,7 @@ def take_words(draft: Draft, visit: Visit, index: int, step: Step, said: str, ro
     latch = visit.latches[index]
     if latch.how is How.UNMET and latch.why == "not so" and step.accept is AcceptClass.MAINTENANCE:
         raise Refused("fault stands")
-    choice = choice_of(step, said) if step.kind is _CHOICE else None
+    choice = possible(draft, choice_of(step, said)) if step.kind is _CHOICE else None
     text = choice.text if choice is not None else step.response or said
     spot: Spot = (visit.number, index, -1)
     if not both_looked(draft, step, spot, role, "" if step.kind is _CAUTION else text):
@@ -146,6 +159,8 @@ def _chosen(draft: Draft, visit: Visit, index: int, step: Step, choice: Choice) 
     draft.give_at((visit.number, index), step.gives, choice.text)
     for name, by in choice.adds:
         draft.count(name, by)
+    for what, now in choice.turns:
+        turn(draft, what, now)
     if choice.back_to:
         # What was answered behind the choice belongs to the attempt that is over, too.
         first = draft.flow(visit).index(choice.back_to)
@@ -271,5 +286,5 @@ def start_by_key(draft: Draft, name: str, role: str) -> None:
 
 __all__ = [
     "allowed", "answer", "choice_of", "computed_from", "fault", "named_item", "normal", "not_so",
-    "pass_step", "responders", "start_by_key", "surely", "take_words", "tick", "unmet",
+    "pass_step", "possible", "responders", "start_by_key", "surely", "take_words", "tick", "unmet",
 ]  # fmt: skip

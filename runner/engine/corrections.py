@@ -11,14 +11,15 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from runner.engine.answers import allowed, answer, choice_of, computed_from, normal, unmet
+from runner.engine.answers import allowed, answer, choice_of, computed_from, normal, possible, unmet
 from runner.engine.asking import PLACED
 from runner.engine.deciding import reopen
 from runner.engine.draft import Draft
 from runner.engine.drills import open_drill
 from runner.engine.errors import Refused
 from runner.engine.events import Answer, Correct
-from runner.engine.passing import passed, resume_timer
+from runner.engine.interruptions import fact_heard
+from runner.engine.passing import contradicts, passed, resume_timer
 from runner.engine.people import both_look, check_role
 from runner.engine.readings import drop, in_time, parse, threshold
 from runner.engine.state import How, Latch, Visit, may_pass
@@ -34,6 +35,8 @@ def correct(draft: Draft) -> None:
     event = draft.event
     if not isinstance(event, Correct):
         raise TypeError(event)
+    if not event.step and fact_heard(draft):
+        raise Refused("affirm or negative", fact_heard(draft))
     if not event.step and draft.pending is not None:
         _utterance(draft, event)
         return
@@ -142,8 +145,12 @@ def _reading(draft: Draft, visit: Visit, index: int, step: Step, old: Latch, tex
 
 
 def _choice(draft: Draft, visit: Visit, index: int, step: Step, old: Latch, text: str) -> None:
-    choice = _plain_choice(step, text)
+    choice = _plain_choice(draft, step, text)
     if _asked_of_both(draft, visit, index, step):
+        return
+    if contradicts(draft, choice.turns):
+        # Against what the log knows only an answer is taken, which is read back.
+        reopen(draft, visit.number, index)
         return
     if old.how is How.ANSWERED:
         was = next((c for c in step.choices if c.text == old.value), None)
@@ -161,8 +168,8 @@ def _choice(draft: Draft, visit: Visit, index: int, step: Step, old: Latch, text
         draft.give_at(spot, step.gives, choice.text)
 
 
-def _plain_choice(step: Step, text: str) -> Choice:
-    choice = choice_of(step, normal(text))
+def _plain_choice(draft: Draft, step: Step, text: str) -> Choice:
+    choice = possible(draft, choice_of(step, normal(text)))
     if choice.back_to or choice.drill:
         raise Refused("not an answer", "an option that leads nowhere else")
     return choice
@@ -192,7 +199,7 @@ def _behind(draft: Draft, visit: Visit, index: int, step: Step, text: str) -> No
         _, number = _number(draft, step, text)
         value, met = number, step.limit is None or step.limit.meets(number)
     elif step.kind is Kind.CHOICE:
-        value = _plain_choice(step, text).text
+        value = _plain_choice(draft, step, text).text
     elif normal(text) == "NOT SO":
         met = False
     else:

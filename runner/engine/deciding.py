@@ -4,21 +4,23 @@ Rules: a step is decided when its list is entered and when a name that it reads 
 otherwise (`decide_visit` with every step is the oracle of the tests); an unknown condition leaves
 the step open and blocked; a step that comes out not required keeps its answer in the log only; an
 acceptance stands only on the value that it accepted; what the newest giver of a name gave is not
-taken away by an older one; a step asked anew is no longer done on paper.
+taken away by an older one; a step asked anew is no longer done on paper; an answer that its author
+allows under a condition stands while that holds, and behind a closed list the list lapses.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import partial
 
 from runner.engine.draft import Draft
 from runner.engine.passing import passed
 from runner.engine.state import NEVER, OPEN, How, Latch, Visit, blocked, may_pass, ordinary
-from runner.engine.table import Kind, Step, Unmet
+from runner.engine.table import Choice, Kind, Step, Unmet
 
 # A member through its class costs many times a name of its own (see `state`).
 _ANSWERED, _NOT_REQUIRED, _OPEN, _UNMET = How.ANSWERED, How.NOT_REQUIRED, How.OPEN, How.UNMET
-_COMPUTED, _REMARK = Kind.COMPUTED, Kind.REMARK
+_CHOICE, _COMPUTED, _REMARK = Kind.CHOICE, Kind.COMPUTED, Kind.REMARK
 UNDEFINED = "no value"
 """Why a condition or formula has none though all it reads is known (a division by nothing)."""
 
@@ -76,8 +78,34 @@ def _decide(draft: Draft, number: int, index: int, step: Step) -> None:
         if step.drop_from in draft.deciding:
             _reopen(draft, number, index, step, old)
             decide_visit(draft, number, (index,))
+    elif kind is _CHOICE and _denied(draft, step, old):
+        _reopen(draft, number, index, step, old)
     elif old.how is _OPEN and (step.mark or draft.paper):
         _from_outside(draft, number, index, step, old)
+
+
+def may_choose(draft: Draft, choice: Choice) -> bool:
+    """Whether what is known bears this option of a choice."""
+    return choice.when is None or choice.when.decide(draft.values) is True
+
+
+def _denied(draft: Draft, step: Step, latch: Latch) -> bool:
+    """Whether a choice was answered by an option that what is known does not bear any more."""
+    return latch.how is _ANSWERED and any(
+        choice.text == latch.value and not may_choose(draft, choice) for choice in step.choices
+    )
+
+
+def denied_behind(draft: Draft, names: set[str]) -> None:
+    """Ends the validity of each closed list in which an option was chosen that is denied now."""
+    if names.isdisjoint(draft.table.allowing):
+        return
+    newest = {visit.flow: visit for visit in draft.archive}
+    for flow_id in sorted(draft.valid.keys() & newest.keys()):
+        visit = newest[flow_id]
+        if any(map(partial(_denied, draft), draft.flow(visit).steps, visit.latches)):
+            draft.valid = draft.valid.without(flow_id)
+            draft.tell("lapsed", flow_id)
 
 
 def _missing(draft: Draft, names: Iterable[str]) -> str:

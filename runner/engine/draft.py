@@ -237,10 +237,16 @@ class Draft(Fields):
         for number, old in enumerate(self.defects):
             if old.open and old.text == text and old.where == where:
                 kept = old._replace(grounding=old.grounding or grounding)
-                self.defects = (*self.defects[:number], kept, *self.defects[number + 1 :])
+                self.keep_defects((*self.defects[:number], kept, *self.defects[number + 1 :]))
                 return
-        self.defects = (*self.defects, Kept(text, self.at, where, grounding=grounding))
+        self.keep_defects((*self.defects, Kept(text, self.at, where, grounding=grounding)))
         self.tell("noted", "defect", text)
+
+    def keep_defects(self, defects: tuple[Kept, ...]) -> None:
+        """Sets the defects, and the counts of them that the documents may ask for."""
+        self.defects = defects
+        self.give("open_defects", Decimal(sum(d.open for d in defects)))
+        self.give("grounding_defects", Decimal(sum(d.open and d.grounding for d in defects)))
 
     def flag(self, text: str, where: str) -> None:
         """Flags a consequence for the commander, once for one event."""

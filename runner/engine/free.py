@@ -74,6 +74,7 @@ def snag(draft: Draft) -> None:
     visit = draft.active()
     where = draft.flow(visit).id if visit is not None else ""
     draft.snags = (*draft.snags, Kept(event.text, draft.at, where))
+    draft.count("open_snags", 1)
     draft.tell("noted", "snag", event.text)
 
 
@@ -138,7 +139,9 @@ def something_happened(draft: Draft) -> None:
         if not event.note.strip():
             raise Refused("note")
         maintenance(draft, event.note)
-        draft.defects = tuple(d._replace(open=False) if d.grounding else d for d in draft.defects)
+        draft.keep_defects(
+            tuple(d._replace(open=False) if d.grounding else d for d in draft.defects)
+        )
     happened(draft, event.what)
 
 

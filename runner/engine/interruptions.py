@@ -2,16 +2,17 @@
 
 Rules: standby holds questions, never physical timers; a wait with conditions ends with it; after
 a long standby, or when engine or rotor changed state, the section is offered from its top; after
-a stop three facts are asked first (engine, rotor, airborne), then the place, and a drill only
-delays them; readings that have become too old are asked again. Where nobody knows how long a stop
-was, nothing that must cool, drain, stay fresh or be met in time is taken to have done so.
+a stop three facts are asked first (engine, rotor, airborne; what is other than the log knows is
+read back and wants affirm), then the place, and a drill only delays them; readings that have become
+too old are asked again. Where nobody knows how long a stop was, nothing that must cool, drain, stay
+fresh or be met in time is taken to have done so.
 """
 
 from __future__ import annotations
 
 from decimal import Decimal
 
-from runner.engine.asking import Choosing, Standing
+from runner.engine.asking import Choosing, Pending, Standing
 from runner.engine.deciding import reopen
 from runner.engine.draft import Draft
 from runner.engine.drills import discontinue
@@ -19,7 +20,7 @@ from runner.engine.errors import Refused
 from runner.engine.events import Recovered
 from runner.engine.flights import first_not_closed, go_to
 from runner.engine.passing import fly, run_out, turn
-from runner.engine.state import NEVER, How, Visit
+from runner.engine.state import NEVER, Fields, How, Visit
 from runner.engine.table import Kind, Table
 from runner.engine.waits import conditioned, interrupted
 
@@ -29,6 +30,8 @@ FACTS = {
     "rotor": ("ROTOR STOPPED", "ROTOR TURNING"),
     "airborne": ("ON THE GROUND", "AIRBORNE"),
 }
+FACT = "fact|"
+"""Before a fact that was read back: it answers the choice that stands, and no step."""
 # A member through its class costs many times a name of its own (see `state`).
 _ANSWERED = How.ANSWERED
 
@@ -116,26 +119,46 @@ def _offer_fact(draft: Draft) -> None:
     draft.choosing = Choosing(kind, FACTS[kind])
 
 
-def chosen(draft: Draft, kind: str, option: str) -> None:
-    """An answer to one of the three facts, or to where the list is taken up."""
+def _known(draft: Draft, kind: str) -> bool:
+    """Whether the engine runs, the rotor turns, the aircraft flies: what the log says."""
+    return {"engine": draft.engine, "rotor": draft.rotor, "airborne": draft.airborne}[kind]
+
+
+def fact_heard(fields: Fields) -> str:
+    """The fact that was read back and wants *affirm*, or an empty text."""
+    pending = fields.pending
+    told = pending is not None and fields.choosing is not None and pending.value.startswith(FACT)
+    return pending.value[len(FACT) :] if told and pending is not None else ""
+
+
+def chosen(draft: Draft, kind: str, option: str, *, affirmed: bool = False) -> bool:
+    """An answer to one of the three facts, or to where the list is taken up; True if it is taken.
+
+    A fact other than what the log knows is read back first.
+    """
     if kind == "resume":
         draft.choosing = None
         if option == RESUME[1]:
             section_from_top(draft)
-        return
+        return True
     now = option == FACTS[kind][1]
+    if now != _known(draft, kind) and not affirmed:
+        draft.pending = Pending(
+            FACT + option, "", getattr(draft.event, "source", "key"), draft.question.place, draft.at
+        )
+        draft.tell("read back", kind, option)
+        return False
     draft.choosing = None
     draft.owed = draft.owed[1:]
-    if kind == "engine" and now != draft.engine:
-        turn(draft, "engine", now)
-    elif kind == "rotor" and now != draft.rotor:
-        turn(draft, "rotor", now)
+    if kind != "airborne" and now != _known(draft, kind):
+        turn(draft, kind, now)
     elif kind == "airborne":
         fly(draft, "take-off" if now else "landing", draft.at)
     if draft.owed:
         _offer_fact(draft)
     elif not set_back(draft):
         offer_section(draft)
+    return True
 
 
 def set_back(draft: Draft) -> bool:

@@ -35,6 +35,8 @@ def opened(draft: Draft) -> None:
     draft.give("engine_running", False)
     draft.give("rotor_turning", False)
     draft.give("airborne", False)
+    draft.keep_defects(())
+    draft.give("open_snags", Decimal(0))
     carried(draft, event.carried)
     draft.unread = _readers(draft)
     draft.tell("opened")

@@ -65,6 +65,7 @@ OUTCOMES: dict[str, str] = {
 REFUSALS: dict[str, str] = {
     "stale": "That answered an earlier question. Answer what is asked now.",
     "not an answer": "That is not an answer to this step. Allowed: {0}.",
+    "not possible": "{0} is not so by what is known: {1}.",
     "not a number": "A number is wanted, in {0}.",
     "not a value": "A value is wanted here, not a threshold: another step needs the number.",
     "implausible": "{0} is outside what this instrument can show: {1}.",

@@ -100,6 +100,12 @@ def turn(draft: Draft, what: str, now: bool) -> None:
         draft.moments = draft.moments.having(f"{what} stopped", draft.at)
 
 
+def contradicts(draft: Draft, turns: tuple[tuple[str, bool], ...]) -> bool:
+    """Whether what is said to turn or to stand is other than what the log knows."""
+    known = {"engine": draft.engine, "rotor": draft.rotor}
+    return any(known[what] != now for what, now in turns)
+
+
 def timers_due(draft: Draft) -> bool:
     """Makes the calls of every by-time that has come to them, and runs out those at their end."""
     changed = False

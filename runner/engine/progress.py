@@ -10,13 +10,13 @@ offered fall away when another place is asked. The order of looking for the ques
 from __future__ import annotations
 
 from runner.engine.asking import PLACED, Question, Trend
-from runner.engine.deciding import decide_visit, dependents
+from runner.engine.deciding import decide_visit, denied_behind, dependents
 from runner.engine.draft import Draft
 from runner.engine.drills import keep_ends, open_drill
 from runner.engine.effects import Prompt
 from runner.engine.events import Correct
 from runner.engine.flights import close, take_up_again
-from runner.engine.interruptions import ask_fact
+from runner.engine.interruptions import ask_fact, fact_heard
 from runner.engine.state import How, Visit, blocked, may_pass
 from runner.engine.table import Kind, Step
 from runner.engine.waits import during, wait_question
@@ -42,6 +42,7 @@ def settle(draft: Draft) -> None:
             draft.deciding = names
             dependents(draft, names)
             take_up_again(draft, names)
+            denied_behind(draft, names)
             draft.deciding = set()
         if draft.branch:
             drill, draft.branch = draft.branch, ""
@@ -118,6 +119,8 @@ def find(draft: Draft) -> Question:
         return Question(Prompt.STANDBY)
     visit = draft.active()
     if visit is None:
+        if fact_heard(draft):
+            return Question(Prompt.READ_BACK)
         return Question(Prompt.CHOOSING if draft.choosing else Prompt.CLOSED)
     if draft.drill is not None and draft.memory:
         return Question(Prompt.MEMORY_ITEMS, draft.drill.number)
@@ -126,7 +129,8 @@ def find(draft: Draft) -> Question:
         return place
     _keep_to(draft, place)
     if draft.choosing is not None:
-        return place._replace(prompt=Prompt.CHOOSING)
+        heard = fact_heard(draft)
+        return place._replace(prompt=Prompt.READ_BACK if heard else Prompt.CHOOSING)
     if draft.pending is not None:
         return place._replace(prompt=Prompt.READ_BACK)
     return place

@@ -1,17 +1,19 @@
 """What was read back: affirmed it is taken, negative it is dropped, another value replaces it.
 
-Rules: a pending value belongs to the place it was given to and to no other; nothing is decided
-from it before *affirm*.
+Rules: a pending value belongs to the place it was given to and to no other, a fact to the choice
+that asks for it; nothing is decided from either before *affirm*.
 """
 
 from __future__ import annotations
 
 from decimal import Decimal
 
+from runner.engine.acceptance import choose
 from runner.engine.answers import take_words, tick
 from runner.engine.draft import Draft
 from runner.engine.errors import Refused
 from runner.engine.events import Asked
+from runner.engine.interruptions import chosen, fact_heard
 from runner.engine.people import both_look, check_role
 from runner.engine.readings import take
 from runner.engine.state import blocked
@@ -25,6 +27,12 @@ def affirm(draft: Draft) -> None:
         raise Refused("nothing to affirm")
     if not event.sure:
         raise Refused("unsure")
+    if fact := fact_heard(draft):
+        draft.pending = None
+        if draft.choosing is not None:
+            chosen(draft, draft.choosing.kind, fact, affirmed=True)
+        draft.tell("chosen", fact)
+        return
     visit, index, step, latch = draft.here()
     if pending.spot != draft.question.place:
         raise Refused("nothing to affirm")
@@ -48,5 +56,9 @@ def negative(draft: Draft) -> None:
 
 def replace(draft: Draft) -> None:
     """Another value in place of the pending one; *affirm* is an event of its own."""
+    fact = fact_heard(draft)
     draft.pending = None
-    tick(draft)
+    if fact:
+        choose(draft)
+    else:
+        tick(draft)

@@ -100,13 +100,18 @@ class Counter(NamedTuple):
 
 
 class Choice(NamedTuple):
-    """One answer of a choice step, and what it does beside being recorded."""
+    """One answer of a choice step, and what it does beside being recorded.
+
+    Unless `when` holds it is refused; `turns` is what is found turning, and not made to.
+    """
 
     text: str
     variants: tuple[str, ...] = ()
     back_to: str = ""
     drill: str = ""
     adds: tuple[tuple[str, int], ...] = ()
+    when: Condition | None = None
+    turns: tuple[tuple[str, bool], ...] = ()
 
 
 class WaitRule(NamedTuple):
@@ -256,7 +261,8 @@ class Table:
 
     `ageing` holds, for each list, the positions of the readings that grow too old and the time
     for which each is fresh; `readers` holds, for each name, the positions by list of the steps in
-    `dependents`; `skipping` are the names that decide whole lists. They follow from the fields.
+    `dependents`; `skipping` are the names that decide whole lists, `allowing` those that decide
+    which answers of a choice are possible. They follow from the fields.
     """
 
     aircraft: str
@@ -282,6 +288,7 @@ class Table:
     ageing: Mapping[str, tuple[tuple[int, int], ...]] = _derived()
     readers: Mapping[str, Mapping[str, tuple[int, ...]]] = _derived()
     skipping: frozenset[str] = _derived()
+    allowing: frozenset[str] = _derived()
 
     def __post_init__(self) -> None:
         fresh = {name: reading.fresh_for for name, reading in self.readings.items()}
@@ -307,6 +314,9 @@ class Table:
         object.__setattr__(self, "ageing", ageing)
         object.__setattr__(self, "readers", readers)
         object.__setattr__(self, "skipping", frozenset(skipping))
+        choices = (c for flow in self.flows.values() for step in flow.steps for c in step.choices)
+        allowing = [choice.when.names for choice in choices if choice.when is not None]
+        object.__setattr__(self, "allowing", frozenset().union(*allowing))
 
     @staticmethod
     def index(flows: Mapping[str, Flow]) -> tuple[dict[str, Step], dict[str, frozenset[str]]]:
@@ -323,6 +333,9 @@ class Table:
                     used |= step.formula.names
                 if step.drop_from:
                     used.add(step.drop_from)
+                for choice in step.choices:
+                    if choice.when is not None:
+                        used |= choice.when.names
                 for name in used:
                     reads.setdefault(name, set()).add(step.id)
         return steps, {name: frozenset(ids) for name, ids in reads.items()}

@@ -16,6 +16,7 @@ from runner.engine.effects import Gauge, Line, Listen, Prompt, Running, View
 from runner.engine.events import Wake
 from runner.engine.figures import figures
 from runner.engine.flights import no_next_flight
+from runner.engine.interruptions import fact_heard
 from runner.engine.keeping import kept, latest
 from runner.engine.state import NEVER, How, Latch, State, Visit, may_pass
 from runner.engine.steplines import expected, line
@@ -295,6 +296,8 @@ def listen(table: Table, state: State) -> Listen:
     found = current(table, state)
     if prompt is Prompt.CHOOSING and state.choosing is not None:
         return Listen(state.ask, prompt, responses=state.choosing.options, controls=CONTROLS)
+    if fact_heard(state):
+        return Listen(state.ask, prompt, responses=("AFFIRM", "NEGATIVE"), controls=CONTROLS)
     if found is None or prompt in (Prompt.FIRST_PAGE, Prompt.STANDBY, Prompt.CLOSED):
         return Listen(state.ask, prompt, controls=CONTROLS)
     visit, flow, step, latch = found

@@ -147,7 +147,7 @@ class Steps:
             case CloseDoc():
                 return {"challenge": _called(item, doc.close), "response": "CLOSED"}
             case ChooseDoc():
-                made = tuple(_choice(item, choice) for choice in doc.choices)
+                made = tuple(self._choice(item, n, c) for n, c in enumerate(doc.choices))
                 return {"choices": made, "gives": doc.as_}
             case ReadingDoc():
                 return self._reading(doc, item)
@@ -157,6 +157,19 @@ class Steps:
                 return self._compute(doc, item)
             case _:
                 return {}
+
+    def _choice(self, item: Item, number: int, doc: ChoiceDoc | str) -> Choice:
+        if isinstance(doc, str):
+            return Choice(doc)
+        return Choice(
+            text=doc.answer,
+            variants=tuple(doc.also),
+            back_to=f"{item.flow.id}.{doc.back_to}" if doc.back_to else "",
+            drill=doc.drill or "",
+            adds=tuple(doc.adds.items()),
+            when=self.condition(doc.when, item.flow, *item.path, "choices", number, "when"),
+            turns=_turns(doc.turns),
+        )
 
     def _reading(self, doc: ReadingDoc, item: Item) -> dict[str, Any]:
         reading = self._readings.get(doc.reading)
@@ -288,13 +301,3 @@ def _called(item: Item, name: str) -> str:
     return name if name.casefold().endswith(kind) else f"{name} {kind}"
 
 
-def _choice(item: Item, doc: ChoiceDoc | str) -> Choice:
-    if isinstance(doc, str):
-        return Choice(doc)
-    return Choice(
-        text=doc.answer,
-        variants=tuple(doc.also),
-        back_to=f"{item.flow.id}.{doc.back_to}" if doc.back_to else "",
-        drill=doc.drill or "",
-        adds=tuple(doc.adds.items()),
-    )

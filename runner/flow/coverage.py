@@ -162,6 +162,10 @@ def _readers(documents: Documents, table: Table) -> Iterator[_Reader]:
             if step.drop_from:
                 names = frozenset({step.drop_from})
                 yield _Reader(procedure, item.position, item.at("drop from"), names)
+            for number, choice in enumerate(step.choices):
+                if choice.when is not None:
+                    place = item.at("choices", number, "when")
+                    yield _Reader(procedure, item.position, place, choice.when.names)
         for index, end in enumerate(flow.ends):
             if end.when is not None:
                 place = procedure.at("ends", index, "when")

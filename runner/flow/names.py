@@ -23,8 +23,13 @@ BUILT_IN: Final[dict[str, NameType]] = {
     "rotor_turning": NameType("truth", label="rotor turning"),
     "airborne": NameType("truth", label="airborne"),
     "stopped_minutes": NameType("number", unit="min", label="engine stop"),
+    "open_defects": NameType("number", label="open defects"),
+    "grounding_defects": NameType("number", label="defects that ground"),
+    "open_snags": NameType("number", label="snags noted"),
 }
 """What the engine itself knows."""
+CLEARED: Final = ("open_snags",)
+"""What the engine counts and a step may set to zero, as it does a counter of the aircraft."""
 
 
 class _Meaning(NamedTuple):

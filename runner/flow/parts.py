@@ -6,7 +6,7 @@ short form or a long one, the form of the value decides, and nothing is tried tw
 
 from typing import Annotated, ClassVar, Literal
 
-from runner.flow.fields import Label, Name, QuantityField, fault
+from runner.flow.fields import Expression, Label, Name, QuantityField, fault
 from runner.flow.forms import BY_SHAPE, Field, FieldFault, Strict
 
 
@@ -43,18 +43,6 @@ class LimitDoc(Strict):
         return None
 
 
-class ChoiceDoc(Strict):
-    """One answer of a choice, and what it does beside being recorded."""
-
-    answer: Label = Field(description="what is answered")
-    also: list[Label] = Field([], description="other words for the same answer")
-    back_to: Name | None = Field(
-        None, alias="back to", description="an earlier step of this list, asked again from there"
-    )
-    drill: Name | None = Field(None, description="the drill that this answer opens")
-    adds: dict[Name, int] = Field({}, description="counters and what is added to them")
-
-
 class BranchDoc(Strict):
     """An unmet limit opens a drill."""
 
@@ -82,6 +70,25 @@ class TurnsDoc(Strict):
         if self.engine is None and self.rotor is None:
             return fault("nothing turns or stops", allowed="engine, rotor or both")
         return None
+
+
+class ChoiceDoc(Strict):
+    """One answer of a choice, and what it does beside being recorded."""
+
+    answer: Label = Field(description="what is answered")
+    also: list[Label] = Field([], description="other words for the same answer")
+    back_to: Name | None = Field(
+        None, alias="back to", description="an earlier step of this list, asked again from there"
+    )
+    drill: Name | None = Field(None, description="the drill that this answer opens")
+    adds: dict[Name, int] = Field({}, description="counters and what is added to them")
+    when: Expression | None = Field(
+        None, description="condition; unless it holds, this is refused as an answer"
+    )
+    turns: TurnsDoc | None = Field(
+        None,
+        description="what is found turning; against what is known it is read back, wants affirm",
+    )
 
 
 Unmet = Annotated[Literal["wait", "stop"] | BranchDoc, BY_SHAPE]

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from runner.flow.documents import Documents, Item, Procedure
 from runner.flow.faults import Faults, Place, quoted
 from runner.flow.model import DrillDoc, ListDoc, RestartDoc
-from runner.flow.names import Scope
+from runner.flow.names import CLEARED, Scope
 from runner.flow.parts import BranchDoc, ChoiceDoc, PutOffDoc
 from runner.flow.steps import (
     AnsweredDoc,
@@ -179,7 +179,8 @@ class References:
         if isinstance(doc, AnsweredDoc):
             self._counters(doc.adds, item, "adds")
             for index, name in enumerate(doc.clears):
-                self._known(name, aircraft.counters, "counter", item.at("clears", index))
+                known = [*aircraft.counters, *CLEARED]
+                self._known(name, known, "counter", item.at("clears", index))
             for index, name in enumerate(doc.ends):
                 self._known(name, aircraft.timers, "timer", item.at("ends", index))
         if isinstance(doc, AskedDoc | ComputeDoc) and doc.drill is not None:

@@ -12,13 +12,18 @@ from runner.flow.fields import Duration, Expression, Label, Name, Text, UnitName
 from runner.flow.forms import BY_FIRST_KEY, Field, Strict
 from runner.flow.parts import Choice, LimitDoc, PutOff, TurnsDoc, Unmet
 
+OWN_NAMES: Final = (
+    ". Beside what the documents name: flight, first_flight, engine_running, rotor_turning, "
+    "airborne, stopped_minutes, open_defects, grounding_defects, open_snags"
+)
+
 
 class StepDoc(Strict):
     """What every step may have."""
 
     id: Name | None = Field(None, description="its name; made from its text if absent")
     section: Label | None = Field(None, description="the heading above it")
-    when: Expression | None = Field(None, description="condition; false: not required")
+    when: Expression | None = Field(None, description=f"condition; false: not required{OWN_NAMES}")
     memory: Literal[True] | None = Field(None, description="a memory item of a drill")
 
     @property
@@ -35,7 +40,7 @@ class AnsweredDoc(StepDoc):
     )
     turns: TurnsDoc | None = Field(None, description="what is turning once it is answered")
     adds: dict[Name, int] = Field({}, description="counters and what is added to them")
-    clears: list[Name] = Field([], description="counters set to zero")
+    clears: list[Name] = Field([], description="counters set to zero, open_snags among them")
     notes: list[Name] = Field([], description="moments remembered for a later wait's since")
     ends: list[Name] = Field([], description="by-times that stop")
 

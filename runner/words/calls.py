@@ -16,7 +16,7 @@ from runner.engine.outcomes import Item, Outcome, sentence
 from runner.engine.reasons import Values, why_not
 from runner.engine.state import How, State
 from runner.engine.table import Table
-from runner.engine.views import listen, view
+from runner.engine.views import WHOLE_RUN, listen, view
 from runner.words.numbers import say_number
 from runner.words.onpaper import on_paper
 
@@ -78,7 +78,9 @@ def _why(table: Table, item: Item, values: Values) -> str:
 TELLERS: dict[str, Teller] = {
     "met": _met,
     "unmet": _unmet,
-    "read back": lambda t, i: (f"{_challenge(t, i[1])}: {spoken(i[2])}. AFFIRM?", Voice.READ_BACK),
+    "read back": lambda t, i: (
+        f"{WHOLE_RUN.get(i[1]) or _challenge(t, i[1])}: {spoken(i[2])}. AFFIRM?", Voice.READ_BACK
+    ),
     "put off": lambda t, i: (f"PUT OFF: {_challenge(t, i[1])}", Voice.OUTCOME),
     "back": lambda t, i: (f"BACK FROM PUT OFF: {_challenge(t, i[1])}", Voice.OUTCOME),
     "computed": lambda t, i: (f"{_challenge(t, i[1])}: {spoken(i[2])}", Voice.OUTCOME),

@@ -187,7 +187,9 @@ def restarted(way: str) -> Crew:
 def test_whichever_way_led_to_shutting_down_a_restart_begins_with_what_it_undid() -> None:
     for way in ("discontinue", "drill", "normal"):
         crew = restarted(way)
-        assert crew.asked == "brief.weather_and_notices", way
+        # The smoke left a defect open: that none is open was said in the papers, which lapsed.
+        first = "documents.maintenance_release" if way == "drill" else "brief.weather_and_notices"
+        assert crew.asked == first, way
 
 
 # defects ---------------------------------------------------------------------------------------

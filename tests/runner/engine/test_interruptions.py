@@ -96,10 +96,32 @@ def test_after_a_stop_three_facts_are_asked_first() -> None:
     for fact in FACTS:
         assert crew.stands(Prompt.CHOOSING)
         assert refused(crew.say("130")) == "choose"
-        crew.say(fact)
+        crew.taken(fact)
     assert (crew.run.state.engine, crew.run.state.rotor) == (True, True)
     crew.say("RESUME HERE")
     assert crew.asked == "couple.coupling"
+
+
+def test_a_fact_other_than_the_log_knows_is_read_back_and_wants_affirm() -> None:
+    crew = Crew().until("run_up.oil_temperature")
+    assert (crew.run.state.engine, crew.run.state.rotor) == (True, True)
+    stopped(crew)
+    assert crew.say("ENGINE STOPPED") == (("read back", "engine", "ENGINE STOPPED"),)
+    assert crew.stands(Prompt.READ_BACK)
+    assert crew.run.state.engine
+    assert refused(crew.send(ev.Correct(crew.at, value="ENGINE RUNNING"))) == "affirm or negative"
+    assert kinds(crew.send(ev.Disregard(crew.at, crew.run.state.ask))) == ["dropped"]
+    assert crew.stands(Prompt.CHOOSING)
+    # What the log knows itself is taken at once, also in place of what was read back.
+    crew.say("ENGINE STOPPED")
+    assert item(crew.say("ENGINE RUNNING"), "chosen") == ("chosen", "ENGINE RUNNING")
+    crew.say("ROTOR STOPPED")
+    assert item(crew.affirm(), "chosen") == ("chosen", "ROTOR STOPPED")
+    assert (crew.run.state.engine, crew.run.state.rotor) == (True, False)
+    crew.say("AIRBORNE")
+    assert not crew.run.state.airborne
+    crew.affirm()
+    assert crew.run.state.airborne
 
 
 def test_a_drill_only_delays_the_facts() -> None:
@@ -117,9 +139,9 @@ def test_a_drill_only_delays_the_facts() -> None:
 def test_a_fact_answers_the_mark_that_it_means() -> None:
     crew = Crew().until("lift.take_off")
     stopped(crew)
-    crew.say("ENGINE RUNNING")
-    crew.say("ROTOR TURNING")
-    assert "met" in kinds(crew.say("AIRBORNE"))
+    crew.taken("ENGINE RUNNING")
+    crew.taken("ROTOR TURNING")
+    assert "met" in kinds(crew.taken("AIRBORNE"))
     assert crew.how("lift.take_off") is How.ANSWERED
 
 

@@ -11,7 +11,9 @@ from jsonschema import Draft202012Validator  # type: ignore[import-untyped]
 
 from runner.flow import nodes
 from runner.flow.faults import Faults
+from runner.flow.names import BUILT_IN
 from runner.flow.schema import DIALECT, MODELS, schema, schema_files
+from runner.flow.steps import OWN_NAMES
 from runner.flow.tree import plain
 
 ROOT = Path(__file__).parents[3]
@@ -132,3 +134,8 @@ def test_the_schemas_are_json_of_one_spelling() -> None:
             text
             == json.dumps(json.loads(text), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
         )
+
+
+def test_the_schema_names_every_name_that_the_engine_knows_itself() -> None:
+    listed = OWN_NAMES.partition(":")[2].replace(",", " ").split()
+    assert listed == list(BUILT_IN)

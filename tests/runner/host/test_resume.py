@@ -96,7 +96,8 @@ def test_what_is_turning_decides_where_discontinue_leads(tmp_path: Path) -> None
         say(run, clock, *TO_START)
         run.stop()
         run = again(folder, run, clock)
-        say(run, clock, "engine running", "rotor turning", "airborne")
+        for fact in ("engine running", "rotor turning", "airborne"):
+            say(run, clock, fact, "affirm")
         shown = run.view()
         assert (shown.engine_running, shown.rotor_turning, shown.airborne) == (True, True, True)
         run.stop()
