@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import random
-import select
 import shutil
 import subprocess
 import sys
@@ -13,53 +12,11 @@ from pathlib import Path
 
 import pytest
 
-from audit.trust import Trust, trust_key
 from audit.verdict import Verdict
 from audit.verify import verify
 from runner.host.replay import replayed
+from tests.runner.host.lives import Life, must_hold, take, to_the_end
 from tests.runner.host.support import lines_of
-
-ROOT = Path(__file__).resolve().parents[3]
-DRIVER = Path(__file__).with_name("driver.py")
-
-
-class Life:
-    """One process that works the run, and what it said."""
-
-    def __init__(self, mode: str, folder: Path, number: int, *more: int) -> None:
-        self.said = b""
-        self._process = subprocess.Popen(
-            [sys.executable, str(DRIVER), mode, str(folder), str(number), *map(str, more)],
-            stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT,
-            env={**os.environ, "PYTHONPATH": str(ROOT)},
-        )  # fmt: skip
-
-    def listen(self, until: int, seconds: float | None) -> None:
-        """Hears it until it has said so many lines, or for so long."""
-        stream = self._process.stdout
-        if stream is None:
-            raise AssertionError("no pipe")
-        while self.said.count(b"\n") < until:
-            ready, _, _ = select.select([stream], [], [], seconds)
-            if not ready:
-                return
-            got = os.read(stream.fileno(), 4096)
-            if not got:
-                return
-            self.said += got
-
-    def kill(self) -> None:
-        self._process.kill()
-        self.end()
-
-    def end(self) -> tuple[int, str]:
-        rest, errors = self._process.communicate(timeout=120)
-        self.said += rest
-        return self._process.returncode, errors.decode()
-
-    @property
-    def lines(self) -> list[str]:
-        return self.said.decode().split("\n")[:-1]
 
 
 def killed(folder: Path, seed: int, times: int) -> None:
@@ -80,57 +37,9 @@ def killed(folder: Path, seed: int, times: int) -> None:
         life.kill()
         done += 1
         mode = "resume"
-        number += _take(life, told, acknowledged)
-        _check(folder, told, acknowledged)
-    life = Life("finish", folder, number)
-    code, errors = life.end()
-    assert (code, errors) == (0, "")
-    _take(life, told, acknowledged)
-    assert life.lines[-1] == "C "
-    log = _check(folder, told, acknowledged)
-    trusted = folder.parent / "allowed"
-    for public in (folder.parent / "keys").glob("*.pub"):
-        text = public.read_text("utf-8").strip()
-        trust_key(trusted, text.split(" ", 2)[2], text)
-    verdict = verify(log, level="replayed", trust=Trust.read(trusted), replay=replayed())
-    assert (verdict.result, verdict.level) == ("closed", "replayed"), verdict.text(str(log))
-    assert verdict.counts(frozenset())
-
-
-def _take(life: Life, told: list[tuple[str, bool]], acknowledged: dict[int, str]) -> int:
-    said = 0
-    for line in life.lines:
-        kind, _, rest = line.partition(" ")
-        if kind == "S":
-            told.append((rest, False))
-            said += 1
-        elif kind == "A":
-            seq, head = rest.split(" ")
-            acknowledged[int(seq)] = head
-            told[-1] = (told[-1][0], True)
-    return said
-
-
-def _check(folder: Path, told: list[tuple[str, bool]], acknowledged: dict[int, str]) -> Path:
-    (log,) = folder.glob("*.jsonl")
-    whole = log.read_bytes()
-    whole = whole[: whole.rfind(b"\n") + 1]
-    (folder.parent / "whole.jsonl").write_bytes(whole)
-    lines = list(lines_of(folder.parent / "whole.jsonl"))
-    for seq, head in acknowledged.items():
-        assert lines[seq].head == head
-    heard = [line.data["heard"] for line in lines if "heard" in line.data]
-    # In the order in which they were said; what was not acknowledged stands once, or not. The same
-    # words may have been said again after a kill, so every way to read the log is followed.
-    places = {0}
-    for text, sure in told:
-        taken = {at + 1 for at in places if at < len(heard) and heard[at] == text}
-        places = taken if sure else places | taken
-        assert places, text
-    assert len(heard) in places
-    notes = [text for text in heard if text.startswith("snag note")]
-    assert len(notes) == len(set(notes))
-    return log
+        number += take(life, told, acknowledged)
+        must_hold(folder, told, acknowledged)
+    to_the_end(folder, number, told, acknowledged)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="a pipe cannot be waited for there")
@@ -169,7 +78,7 @@ def test_a_file_that_may_not_grow_any_more(room: int, tmp_path: Path) -> None:
     assert life.lines.count("K") > 10
     told: list[tuple[str, bool]] = []
     acknowledged: dict[int, str] = {}
-    _take(life, told, acknowledged)
+    take(life, told, acknowledged)
     (log,) = folder.glob("*.jsonl")
     assert log.stat().st_size <= room
     verdict = verify(log, level="replayed", trust=None, replay=replayed())
@@ -202,7 +111,7 @@ def test_a_disk_that_is_full(small_disk: Path) -> None:
     assert "L RECORDING LOST, LIST CONTINUES" in life.lines
     told: list[tuple[str, bool]] = []
     acknowledged: dict[int, str] = {}
-    _take(life, told, acknowledged)
+    take(life, told, acknowledged)
     (log,) = folder.glob("*.jsonl")
     verdict = verify(log, level="replayed", trust=None, replay=replayed())
     assert (verdict.result, verdict.level) == ("unclosed", "replayed"), verdict
