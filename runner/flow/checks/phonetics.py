@@ -9,6 +9,7 @@ memory, the weights are ours). A distance of 1 is one sound wholly different.
 
 from __future__ import annotations
 
+import math
 import re
 from functools import cache, lru_cache
 from typing import Final
@@ -110,27 +111,32 @@ def _cost(one: str, other: str) -> float:
     return 1.0
 
 
+@cache
 def _lost(sound: str) -> float:
     return _FAINT if sound in _VOWELS or sound == "h" else _LOST
 
 
-@lru_cache(maxsize=16384)
-def distance(one: Sounds, other: Sounds) -> float:
-    """What it costs to hear one row of sounds as the other; the same in both directions."""
-    if one > other:
-        return distance(other, one)
+def distance(one: Sounds, other: Sounds, most: float = math.inf) -> float:
+    """What it costs to hear one row of sounds as the other; the same in both directions.
+
+    Beyond `most` it is not worked out: what is given is then only known to be more than that.
+    """
     above = [0.0]
     for sound in other:
         above.append(above[-1] + _lost(sound))
     for heard in one:
-        row = [above[0] + _lost(heard)]
+        gone = _lost(heard)
+        row = [above[0] + gone]
         for column, sound in enumerate(other):
             row.append(
                 min(
                     above[column] + _cost(heard, sound),
-                    above[column + 1] + _lost(heard),
+                    above[column + 1] + gone,
                     row[column] + _lost(sound),
                 )
             )
         above = row
+        # no way leads past a row but through one of its values
+        if min(above) > most:
+            return min(above)
     return above[-1]

@@ -90,7 +90,7 @@ def _near(one: str, other: str) -> bool:
     near = max(ONE_SOUND, SHARE * max(len(first), len(second)))
     if abs(len(first) - len(second)) * LEAST > near:
         return False
-    return bool(first and second) and distance(first, second) <= near
+    return bool(first and second) and distance(first, second, near) <= near
 
 
 def _words(phrase: str) -> list[str]:
@@ -99,7 +99,7 @@ def _words(phrase: str) -> list[str]:
 
 def _steering(answer: Texts) -> Iterator[Found]:
     for text, place in answer:
-        word = _order(text)
+        word = order_like(text)
         if word:
             yield Found(
                 place,
@@ -110,6 +110,6 @@ def _steering(answer: Texts) -> Iterator[Found]:
 
 
 @lru_cache(maxsize=4096)
-def _order(answer: str) -> str:
+def order_like(answer: str) -> str:
     """The first word that steers the list and sounds like an answer, or nothing."""
     return next((word for word in _ORDERS if _near(answer, word)), "")
