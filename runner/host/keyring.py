@@ -40,13 +40,15 @@ class Keyring(NamedTuple):
         Raises KeyFileError, PlaceFault."""
         private = path.with_suffix("") if path.suffix == ".pub" else path
         public = private.with_name(private.name + ".pub")
+        if name is None and public.exists():
+            _check_comment(public)
         if private.exists() or not public.exists():
             signer = load_signer(private, None, name)
             return Holder(signer.name, signer.key, self, private)
         key, stated = _public_of(public)
-        name = name or stated
-        check_name(name)
-        return Holder(name, key, self, private)
+        if name is not None:
+            check_name(name)
+        return Holder(stated if name is None else name, key, self, private)
 
 
 class Holder:
@@ -156,6 +158,17 @@ def _public_of(path: Path) -> tuple[bytes, str]:
     except (UnicodeDecodeError, Fault) as fault:
         raise PlaceFault(f"{path}: is not an OpenSSH public key of kind ssh-ed25519 ({fault})") \
             from None  # fmt: skip
+
+
+def _check_comment(public: Path) -> None:
+    comment = _public_of(public)[1]
+    try:
+        check_name(comment)
+    except KeyFileError:
+        raise KeyFileError(
+            f"{public}: its comment {comment!r} is no person's name; say whose key it is: "
+            "--name NAME"
+        ) from None
 
 
 def adopt(name: str, public: Path) -> Path | None:

@@ -237,6 +237,23 @@ def test_a_supervisors_agent_signs_and_the_named_file_stays_shut(
     assert "nothing here can sign for Ida Rask: no ssh-agent is known" in said.err
 
 
+@needs_ssh_agent
+def test_a_key_whose_comment_is_no_name_wants_one(
+    command: Command, log: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("SSH_AUTH_SOCK", raising=False)
+    made = make_key(tmp_path / "id_ed25519", "ida@home")
+    word = ("countersign", log, "--note", NOTE, "--verdict", "accepted", "--key")
+    for path in (made, f"{made}.pub"):
+        said = command(*word, path)
+        assert said.code == 4
+        assert said.err == (
+            f"{made}.pub: its comment 'ida@home' is no person's name; say whose key it is: --name "
+            "NAME\n"
+        )
+    assert command(*word, made, "--name", "Ida Rask").code == 0
+
+
 def test_a_supervisor_by_name_has_a_key_known_here(
     command: Command, log: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
