@@ -13,7 +13,8 @@ from tests.audit.helpers import Clock, Person, full_log
 from tests.audit.opinions import ask_python, difference, signers_text
 
 ASKED_TWICE = {
-    "test_attempts", "test_course_of_runs", "test_recovery", "test_writer", "test_writer_lost",
+    "test_attempts", "test_lines_of_another_shape", "test_course_of_runs", "test_recovery",
+    "test_writer", "test_writer_lost",
 }  # fmt: skip
 
 

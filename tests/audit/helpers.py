@@ -144,6 +144,14 @@ def check(log: bytes | Path, people: Sequence[Person] = (), level: str = "full")
     return verify(source, level=level, trust=trust_in(people))
 
 
+def code_of(log: bytes, people: list[Person] | None = None) -> str:
+    """Why a log is rejected; it is, and its sentence says at which line and byte."""
+    verdict = check(log, people or [])
+    assert verdict.result == "rejected", verdict
+    assert f"line {verdict.line}, byte {verdict.offset}" in verdict.why
+    return verdict.code
+
+
 def saved_states(log: Path, people: Sequence[Person], level: str = "full") -> list[SavedState]:
     return list(states(log, level=level, trust=trust_in(people)))
 
