@@ -16,6 +16,7 @@ from runner.terminal.clock import Clock
 from runner.terminal.commands import at_the_end, is_wrong_aircraft
 from runner.terminal.open_items import left_over
 from runner.terminal.rows import Rows, Span, Tone, block, cells, flow, led
+from runner.terminal.statuswords import capitals
 from runner.terminal.turning import Entry, head, pick, told
 
 REPORT_NOTE = "Shows what was answered, not that it was done."
@@ -41,7 +42,7 @@ def list_status(line: ListLine, clock: Clock) -> str:
     at = f" {clock.utc(line.closed_at)}" if line.closed_at is not None else ""
     if line.status == "still valid":
         return f"DONE{at}, STILL VALID"
-    why = f": {line.why.upper()}" if line.why else ""
+    why = f": {capitals(line.why)}" if line.why else ""
     word = {"closed": "DONE", "current": HERE}.get(line.status, line.status.upper())
     return f"{word}{at}{why}"
 
@@ -117,7 +118,7 @@ def _lists_of_flight(flight: FlightLine, clock: Clock, width: int) -> list[Entry
         groups.setdefault((_rank(line), line.until), []).append(line)
     out: list[Entry] = []
     for (rank, ends), lines in sorted(groups.items(), key=lambda item: item[0][0]):
-        until = f" UNTIL {ends.upper()}" if ends else ""
+        until = f" UNTIL {capitals(ends)}" if ends else ""
         out.append(head(f"FLIGHT {flight.number}, {GROUPS[rank][0]}{until}", width))
         for line in lines:
             timed = rank in TIMED and line.closed_at is not None
@@ -126,7 +127,7 @@ def _lists_of_flight(flight: FlightLine, clock: Clock, width: int) -> list[Entry
                 for text in (
                     HERE if line.status == "current" else "",
                     clock.utc(line.closed_at) if timed else "",
-                    line.why.upper(),
+                    capitals(line.why),
                 )
                 if text
             )

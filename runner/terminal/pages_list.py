@@ -14,6 +14,7 @@ from runner.terminal.clock import Clock
 from runner.terminal.fill import Part, blank
 from runner.terminal.parts import answers_by, option_rows
 from runner.terminal.rows import Row, Rows, Span, Tone, block, led
+from runner.terminal.statuswords import capitals
 from runner.terminal.turning import Entry
 
 PASSED = ("answered", "on paper", "accepted", "not required")
@@ -44,7 +45,7 @@ def _item(line: Line, width: int, whole: bool) -> Entry:
         rows = led(line.challenge.upper(), line.expected, room, Tone.BIG)
         return Entry(rows, pick=True, apart=True)
     word = WORDS.get(line.status, line.status.upper())
-    why = f": {line.why.upper()}" if line.why else ""
+    why = f": {capitals(line.why)}" if line.why else ""
     if line.status in PASSED:
         said = f"{line.answer}, {word}" if whole else line.answer
         text = f"{line.challenge}: {said if line.answer else f'{word}{why}'}"

@@ -159,7 +159,9 @@ def expected_rows(view: View, width: int) -> Rows:
     rows: list[Row] = []
     who = answers_by(view)
     what = view.response
-    if view.options or (view.gauge is not None and what.upper() in (view.gauge.limit, _unit(view))):
+    if view.options or (
+        view.gauge is not None and what.upper() in (view.gauge.limit.upper(), _unit(view))
+    ):
         what = ""
     if view.prompt in (Prompt.WAITING, Prompt.STATION):
         return ()

@@ -2,7 +2,8 @@
 
 Rules: one word for one status everywhere; no word here answers a step, so that none can be taken
 for the position of a lever or a switch ("open" can: gills and valves are asked for OPEN); the
-status of a `Line` keeps its code name, this is for people.
+status of a `Line` keeps its code name, this is for people; what is said in capitals keeps the case
+of its units.
 """
 
 from __future__ import annotations
@@ -22,6 +23,19 @@ _SHOWN = {
 _ON_STATION = {"answered": "TICKED", "unmet": "FAULT"}
 """The items of a station are ticked, and what is wrong there is a fault."""
 _WHY = {"late": "too late", "unmet": "not met"}
+_UNITS = frozenset(
+    ("s", "min", "h", "psi", "bar", "inHg", "hPa", "°C", "°F", "kt", "ft", "m", "kg", "lb", "L",
+     "V", "A")
+)  # fmt: skip
+
+
+def capitals(text: str) -> str:
+    """A reason in capitals; a unit behind a number keeps its case: BELOW 30 min, AT LEAST 3 °C."""
+    words = text.split(" ")
+    return " ".join(
+        word if word.rstrip(",;.") in _UNITS and before[-1:].isdigit() else word.upper()
+        for before, word in zip(["", *words], words, strict=False)
+    )
 
 
 def shown(status: str, *, station: bool = False) -> str:

@@ -9,7 +9,7 @@ import pytest
 from runner.engine.state import How, Latch, may_pass
 from runner.engine.table import Kind
 from runner.flow.loader import load_aircraft
-from runner.terminal.statuswords import PASSED, reason, shown
+from runner.terminal.statuswords import PASSED, capitals, reason, shown
 
 AIRCRAFT = Path(__file__).parents[3] / "flows" / "corvane_c4"
 
@@ -45,3 +45,11 @@ def test_what_is_passed_is_what_the_engine_passes() -> None:
 def test_codes_are_said_in_words_and_other_reasons_as_they_are() -> None:
     assert reason("late") == "too late"
     assert reason("wheel chocks stay in: soft ground") == "wheel chocks stay in: soft ground"
+
+
+def test_a_unit_keeps_its_case_in_a_line_of_capitals() -> None:
+    assert capitals("outside air at least 3 °C") == "OUTSIDE AIR AT LEAST 3 °C"
+    assert capitals("stop below 30 min, oil 40 psi") == "STOP BELOW 30 min, OIL 40 psi"
+    assert capitals("engine below 1600 rpm") == "ENGINE BELOW 1600 RPM"
+    assert capitals("set 29.92 inHg; max 3 m") == "SET 29.92 inHg; MAX 3 m"
+    assert capitals("2 open, a m") == "2 OPEN, A M"
