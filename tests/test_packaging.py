@@ -65,12 +65,13 @@ def test_the_wheel_holds_every_file_of_the_tree_and_no_other(project: Path, whee
     assert [name for name in files if files[name] != on_disk[name]] == []
 
 
-def test_the_documents_of_the_demo_aircraft_are_aboard(wheel: Path) -> None:
+@pytest.mark.parametrize(("aircraft", "lists"), [("corvane_c4", 24), ("tern_t2", 20)])
+def test_the_documents_of_both_types_are_aboard(aircraft: str, lists: int, wheel: Path) -> None:
     files, _ = packed(wheel)
-    documents = [name for name in files if name.startswith("flows/corvane_c4/")]
-    assert "flows/corvane_c4/aircraft.yaml" in documents
-    assert sum(name.startswith("flows/corvane_c4/lists/") for name in documents) >= 24
-    assert "flows/corvane_c4/answers/normal.txt" in documents
+    documents = [name for name in files if name.startswith(f"flows/{aircraft}/")]
+    assert f"flows/{aircraft}/aircraft.yaml" in documents
+    assert sum(name.startswith(f"flows/{aircraft}/lists/") for name in documents) >= lists
+    assert f"flows/{aircraft}/answers/normal.txt" in documents
 
 
 def test_the_command_the_licence_and_the_python_are_declared(wheel: Path) -> None:

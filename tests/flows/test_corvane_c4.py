@@ -1,5 +1,6 @@
-"""The Corvane C-4: what is not so on the way to standing still never keeps back what makes safe
-behind it, and a starter that was used cools before it is used again."""
+"""Both types: what is not so on the way to standing still never keeps back what makes safe behind
+it, and nobody accepts a landing; a used starter of the Corvane cools before it is used again.
+"""
 
 from __future__ import annotations
 
@@ -9,29 +10,32 @@ from runner.engine import events as ev
 from runner.engine.effects import Prompt
 from runner.engine.state import How
 from runner.engine.table import AcceptClass, Kind
+from tests.flows.support import TYPES
 from tests.runner.engine.crew import Crew
 
 REASON = "Instrument fault, confirmed by another sign"
 MAY_BE_NOT_SO = (Kind.CHALLENGE, Kind.TICK, Kind.BY_TIME)
 
 
-def crew(only: str = "", *carried: tuple[str, str]) -> Crew:
+def crew(only: str = "", *carried: tuple[str, str], of: str = "corvane_c4") -> Crew:
     """The crew at the documents, or at one list alone."""
-    return Crew("corvane_c4", only=only, carried=carried)
+    return Crew(of, only=only, carried=carried)
 
 
+@pytest.mark.parametrize("of", TYPES)
 @pytest.mark.parametrize("name", ["shutdown", "switches", "landing"])
-def test_what_is_not_so_has_a_way_on(name: str) -> None:
-    table = crew().table
+def test_what_is_not_so_has_a_way_on(name: str, of: str) -> None:
+    table = crew(of=of).table
     for step in table.flows[name].steps:
         if step.kind in MAY_BE_NOT_SO and not step.mark:
             assert step.accept is AcceptClass.COMMANDER, step.id
 
 
+@pytest.mark.parametrize("of", TYPES)
 @pytest.mark.parametrize("name", ["shutdown", "switches"])
-def test_a_list_of_nothing_but_not_so_is_called_to_its_end(name: str) -> None:
+def test_a_list_of_nothing_but_not_so_is_called_to_its_end(name: str, of: str) -> None:
     """Every challenge is not so and accepted; the limits before them are met, as ever."""
-    at = crew(name)
+    at = crew(name, of=of)
     asked: list[str] = []
     for _ in range(60):
         if not at.asked.startswith(f"{name}."):
@@ -43,8 +47,8 @@ def test_a_list_of_nothing_but_not_so_is_called_to_its_end(name: str) -> None:
             assert at.accept(REASON)[0][:2] == ("accepted", step.id)
         elif step.kind is Kind.READING:
             at.taken("60" if step.reading == "rotor_rpm" else "150")
-        elif step.kind is Kind.WAIT:
-            at.pause(90)
+        elif step.wait is not None:
+            at.pause(step.wait.length / 1000)
         elif step.kind is Kind.CHOICE:
             # The last words are what is not as it should be, where no drill hangs on them.
             plain = [c.text for c in step.choices if not c.drill]
@@ -73,8 +77,9 @@ def test_an_engine_whose_stop_was_only_accepted_has_not_stopped() -> None:
     assert at.asked == "shutdown.magneto_selector"
 
 
-def test_a_landing_is_accepted_by_nobody() -> None:
-    at = crew("landing")
+@pytest.mark.parametrize("of", TYPES)
+def test_a_landing_is_accepted_by_nobody(of: str) -> None:
+    at = crew("landing", of=of)
     at.until("landing.landed")
     at.not_so()
     assert at.accept(REASON) == (("refused", "nobody may accept"),)

@@ -63,16 +63,17 @@ def test_nothing_passes_that_the_monitor_would_not_let_pass(name: str) -> None:
     assert tally.missing(aircraft(name)) == []
 
 
-def test_no_demo_list_is_passed_without_its_limits() -> None:
+@pytest.mark.parametrize("name", ["corvane_c4", "tern_t2"])
+def test_no_shipped_list_is_passed_without_its_limits(name: str) -> None:
     tally = Tally()
 
     @settings(max_examples=1, derandomize=True, database=None)
     @given(SEEDS)
     def runs(seed: int) -> None:
-        assert explore("corvane_c4", seed, tally, 60, rounds=40, tries=16) == []
+        assert explore(name, seed, tally, 60, rounds=40, tries=16) == []
 
     runs()
-    assert tally.missing(aircraft("corvane_c4")) == []
+    assert tally.missing(aircraft(name)) == []
 
 
 @pytest.mark.parametrize("mode", ["crew", "solo", "single-pilot"])
