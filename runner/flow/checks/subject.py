@@ -13,6 +13,7 @@ from typing import NamedTuple
 from runner.engine.table import Flow, Step, Table
 from runner.flow.documents import Documents, Item, Procedure
 from runner.flow.loader import Loaded
+from runner.flow.names import BUILT_IN
 from runner.flow.steps import ReadingDoc, RemarkDoc
 
 
@@ -86,6 +87,6 @@ class Subject:
                 return Bounds(table.readings[reading].low, table.readings[reading].high)
         if name == "flight":
             return Bounds(Decimal(1), None)
-        if name in table.counters or name == "stopped_minutes":
+        if name in table.counters or name in BUILT_IN:
             return Bounds(Decimal(0), None)
         return Bounds(None, None)

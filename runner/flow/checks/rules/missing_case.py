@@ -2,8 +2,9 @@
 
 Where a drill has no end for what happened, the crew stands in it; where an item has an answer for
 two states of the aircraft and not for the third, nothing is called at all, and nobody notices what
-was not called. Looked at are the ends of a drill, and steps beside each other that are called alike
-and hang on the same thing.
+was not called. Looked at are the ends of a drill, steps beside each other that are called alike and
+hang on the same thing, and the answers of one choice, where each of them has a condition, nobody
+may accept it and it offers no drill.
 
 Wrong, where `fuel` is answered MAIN, REAR or BOTH:
 
@@ -31,7 +32,22 @@ REASON: Final = "what has no branch is not called, and nobody notices what was n
 
 
 def check(subject: Subject) -> Iterator[Found]:
-    """For each branch of steps, the first case that fits none (of drills, the loader says it)."""
+    """For each branch of steps, the first case that fits none (of drills, the loader says it), and
+    for each choice the first case in which no answer is taken."""
+    for pair in subject.all_pairs():
+        taken = [choice.when for choice in pair.step.choices if choice.when is not None]
+        way_on = pair.step.accept is not None or pair.step.drill
+        if not taken or len(taken) < len(pair.step.choices) or way_on:
+            continue
+        for case in cases(subject, [pair.step.when, *taken]) or ():
+            needed = pair.step.when is None or pair.step.when.decide(case) is True
+            if needed and not any(one.decide(case) is True for one in taken):
+                yield Found(
+                    pair.item.at("choices"),
+                    f"no answer is taken where {said(case)}",
+                    "add an answer for this case, or one without a condition",
+                )
+                break
     for group in branches(subject):
         if group.kind != "step" or len({arm.when.names for arm in group.arms}) != 1:
             continue

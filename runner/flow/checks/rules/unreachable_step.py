@@ -1,4 +1,4 @@
-"""A step, a list or an end of a drill whose condition is true in no case.
+"""A step, an answer, a list or an end of a drill whose condition is true in no case.
 
 What is never required is never called: the crew believes that the card covers the case, and it does
 not. Found by going through every case that the condition can tell apart: each answer of a choice,
@@ -40,6 +40,11 @@ def check(subject: Subject) -> Iterator[Found]:
             if own is not None and whole is not None and not can_hold(subject, [whole], flow):
                 text = f"this step is never required: {own.source}"
                 yield Found(pair.item.at("when"), text, _TODO)
+                continue
+            for number, choice in enumerate(pair.step.choices):
+                if choice.when is not None and not can_hold(subject, [whole, choice.when], flow):
+                    text = f"this answer is never taken: {choice.when.source}"
+                    yield Found(pair.item.at("choices", number, "when"), text, _TODO)
         for index, end in enumerate(flow.ends):
             if end.when is not None and not can_hold(subject, [end.when]):
                 text = f"this end is never offered: {end.when.source}"

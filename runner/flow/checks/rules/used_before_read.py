@@ -32,13 +32,16 @@ REASON: Final = "what is not known decides nothing: the list stands still and sh
 
 
 def check(subject: Subject) -> Iterator[Found]:
-    """Steps and ends that hang on a value whose own step may not have been required."""
+    """Steps, answers and ends that hang on a value whose own step may not have been required."""
     for procedure in subject.procedures:
         pairs = subject.pairs(procedure)
         for position, pair in enumerate(pairs):
             for needed, names, place in _uses(pair):
                 for name in sorted(names):
-                    yield from _unread(subject, procedure, pairs[:position], name, needed, place)
+                    earlier = pairs[:position]
+                    yield from _unread(
+                        subject, procedure, earlier, name, needed, place, pair.step.when
+                    )
         flow = subject.flow(procedure)
         for index, end in enumerate(flow.ends):
             if end.when is not None:
@@ -58,6 +61,10 @@ def _uses(pair: Pair) -> Iterator[tuple[Condition | None, frozenset[str], Place]
         yield step.when, formula.names - whole, pair.item.at("formula")
     if step.drop_from and step.drop_from not in whole:
         yield step.when, frozenset({step.drop_from}), pair.item.at("drop from")
+    for number, choice in enumerate(step.choices):
+        if choice.when is not None:
+            place = pair.item.at("choices", number, "when")
+            yield choice.when, choice.when.names - whole, place
 
 
 def _unread(
@@ -67,8 +74,10 @@ def _unread(
     name: str,
     needed: Condition | None,
     place: Place,
+    within: Condition | None = None,
 ) -> Iterator[Found]:
-    """A case in which every step that gives the name was not required, and the name is wanted."""
+    """A case in which every step that gives the name was not required, and the name is wanted;
+    `within` is the condition of the step that wants it, which is not asked where that is false."""
     givers = subject.givers.get(name, [])
     if not givers or any(item.flow is not procedure for item in givers):
         return
@@ -77,8 +86,10 @@ def _unread(
     if not given or len(given) < len(conditions):
         return
     flow = subject.flow(procedure)
-    for case in cases(subject, [*given, needed], flow) or ():
+    for case in cases(subject, [*given, needed, within], flow) or ():
         if any(one.decide(case) is not False for one in given):
+            continue
+        if within is not None and within.decide(case) is False:
             continue
         known = {key: value for key, value in case.items() if key != name}
         decided = True if needed is None else needed.decide(known)
