@@ -15,6 +15,7 @@ import pytest
 
 from runner.flow import nodes, shape
 from runner.flow.checks.collection import check_documents, every_rule
+from runner.flow.checks.findings import ERROR
 from runner.flow.faults import Faults, FlowErrors
 from runner.flow.forms import Strict, forms_of
 from runner.flow.loader import load_aircraft, load_documents
@@ -46,6 +47,13 @@ def test_a_valid_aircraft_loads(folder: Path) -> None:
     assert {one.name: one.data for one in loaded.documents} == documents(folder)
     assert loaded.table.order
     assert loaded.table.steps
+
+
+@pytest.mark.parametrize("folder", VALID, ids=lambda path: path.name)
+def test_a_valid_aircraft_has_no_error(folder: Path) -> None:
+    assert [
+        one.text for one in check_documents(documents(folder)).findings if one.level == ERROR
+    ] == []
 
 
 def case_of(path: Path) -> str:
