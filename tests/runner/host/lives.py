@@ -106,7 +106,7 @@ def to_the_end(
     """A last life brings the day to its end; the log is then closed, and replays as it says."""
     life = Life("finish", folder, number)
     code, errors = life.end()
-    assert (code, errors) == (0, "")
+    assert (code, errors) == (0, ""), errors
     take(life, told, acknowledged)
     assert life.lines[-1] == "C "
     log = must_hold(folder, told, acknowledged)
