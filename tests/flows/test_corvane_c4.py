@@ -52,7 +52,7 @@ def test_a_list_of_nothing_but_not_so_is_called_to_its_end(name: str, of: str) -
         elif step.kind is Kind.CHOICE:
             # The last words are what is not as it should be, where no drill hangs on them.
             plain = [c.text for c in step.choices if not c.drill]
-            at.say(plain[0] if step.id.endswith("_found") else plain[-1])
+            at.taken(plain[0] if step.id.endswith("_found") else plain[-1])
         else:
             at.say("ROGER" if step.kind is Kind.CAUTION else step.response)
     assert at.stands(Prompt.CLOSED)
