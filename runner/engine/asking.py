@@ -6,7 +6,7 @@ here decides anything. Times are run time in milliseconds, -1 means never.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from runner.engine.effects import Prompt
 
@@ -75,3 +75,20 @@ class Trend(NamedTuple):
     began: int
     points: tuple[tuple[int, str], ...] = ()
     noticed: int = NEVER
+
+
+class Mistake(NamedTuple):
+    """What goes back if the drill of visit `drill`, opened by a person, was opened by mistake.
+
+    `values` (name, its type, its text) and `givers` of what its steps would give, its by-times,
+    the choice or standby it came over, the drill it `replaced` and that one's own `before`.
+    """
+
+    drill: int
+    values: tuple[tuple[str, str, str], ...] = ()
+    givers: tuple[tuple[str, tuple[int, int]], ...] = ()
+    timers: tuple[tuple[str, Any], ...] = ()
+    choosing: Choosing | None = None
+    standby: Standing | None = None
+    replaced: str = ""
+    before: Mistake | None = None

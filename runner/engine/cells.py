@@ -15,7 +15,7 @@ from runner.engine.answers import fault, tick
 from runner.engine.closing import closing
 from runner.engine.corrections import correct
 from runner.engine.draft import Draft
-from runner.engine.drills import discontinue, memory_done, open_drill
+from runner.engine.drills import discontinue, memory_done, open_drill, opened_by_mistake
 from runner.engine.effects import Prompt
 from runner.engine.flights import next_flight
 from runner.engine.free import (
@@ -62,7 +62,7 @@ FREE: dict[type[ev.Event], Cell] = {
     ev.OnPaper: on_paper, ev.CrewChange: crew_change, ev.HandOver: hand_over,
     ev.Happened: something_happened, ev.TurnTo: turn_to, ev.NextFlight: next_flight,
     ev.Opened: "opened already", ev.PageRead: page_read, ev.Wake: wake,
-    ev.Recovered: recovered,
+    ev.Recovered: recovered, ev.Mistaken: opened_by_mistake,
 }  # fmt: skip
 
 ASKED = (ev.Answer, ev.NotSo, ev.Affirm, ev.Disregard, ev.PutOff, ev.Unable, ev.Accept)

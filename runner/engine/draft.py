@@ -196,6 +196,7 @@ class Draft(Fields):
         self.visits = ()
         self.drill = None
         self.memory = False
+        self.mistake = None
         self.focus = 0
         self.floor = self.visits_made + 1
         self.clear_pending()

@@ -2,7 +2,8 @@
 
 Rules: opening a drill never asks anything first; a drill opened in a drill replaces it; a drill
 ends only in one of the ends that its author wrote; every end but *continue here* leaves all
-lists behind and raises the floor; *discontinue* leads by what is turning and wants no acceptance.
+lists behind and raises the floor; one opened by a person by mistake is left, as if it had not been
+opened, while nothing of it is done; *discontinue* leads by what is turning and wants no acceptance.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from runner.engine.asking import Choosing
 from runner.engine.deciding import decide_visit, gives, reopen
 from runner.engine.draft import Draft
 from runner.engine.errors import Refused
+from runner.engine.events import OpenDrill
 from runner.engine.flights import (
     DISCONTINUED,
     closed_lists,
@@ -20,6 +22,7 @@ from runner.engine.flights import (
     go_to,
     plan_again,
 )  # fmt: skip
+from runner.engine.mistakes import BY_MISTAKE, may_be_mistake, put_back, taken_along
 from runner.engine.state import NEVER, How, Visit, may_pass
 from runner.engine.table import End, EndKind
 from runner.engine.waits import interrupted
@@ -32,24 +35,51 @@ def open_drill(draft: Draft, drill_id: str) -> None:
         raise Refused("unknown drill", nearest(drill_id, draft.table.drills))
     flow = draft.table.flows[drill_id]
     trend = draft.trend
+    mistake = taken_along(draft, flow) if isinstance(draft.event, OpenDrill) else None
     if draft.drill is not None:
-        _mute(draft, draft.flow(draft.drill).mutes, muted=False)
+        mute(draft, draft.flow(draft.drill).mutes, muted=False)
         draft.leave(draft.drill, f"drill {flow.title}")
         draft.drill = None
     draft.clear_pending()
     draft.trend = trend
     interrupted(draft)
     draft.drill = enter_visit(draft, drill_id)
+    draft.mistake = mistake._replace(drill=draft.drill.number) if mistake is not None else None
     decide_visit(draft, draft.drill.number)
     draft.memory = any(
         step.memory and latch.how is How.OPEN
         for step, latch in zip(flow.steps, draft.drill.latches, strict=True)
     )
-    _mute(draft, flow.mutes, muted=True)
+    mute(draft, flow.mutes, muted=True)
     draft.tell("drill in", drill_id)
 
 
-def _mute(draft: Draft, names: tuple[str, ...], *, muted: bool) -> None:
+def opened_by_mistake(draft: Draft) -> None:
+    """Leaves a drill of which nothing is done: what it took goes back, what it came over stands."""
+    mistake, drill = draft.mistake, draft.drill
+    if drill is None or mistake is None or not may_be_mistake(draft):
+        raise Refused("not by mistake")
+    trend = draft.trend
+    mute(draft, draft.flow(drill).mutes, muted=False)
+    draft.leave(drill, BY_MISTAKE)
+    draft.drill = draft.mistake = None
+    draft.memory = False
+    draft.clear_pending()
+    draft.trend = trend
+    draft.consumed = True
+    put_back(draft, mistake)
+    draft.tell("drill undone", drill.flow)
+    if mistake.replaced:
+        open_drill(draft, mistake.replaced)
+        if mistake.before is not None:
+            # It stands anew, in a visit of its own: the newest.
+            draft.mistake = mistake.before._replace(drill=draft.visits_made)
+    else:
+        draft.choosing, draft.standby = mistake.choosing, mistake.standby
+
+
+def mute(draft: Draft, names: tuple[str, ...], *, muted: bool) -> None:
+    """Mutes by-times, or lets them be heard."""
     for name in names:
         timer = draft.timers.get(name)
         if timer is not None:
@@ -61,6 +91,7 @@ def memory_done(draft: Draft) -> None:
     if not draft.memory:
         raise Refused("no memory items")
     draft.memory = False
+    draft.mistake = None
     draft.consumed = True
     draft.tell("memory done")
 
@@ -130,12 +161,13 @@ def take_end(draft: Draft, visit: Visit, end: End) -> None:
     draft.shelve(visit._replace(closed_at=draft.at, wait=None))
     draft.drill = None
     draft.memory = False
+    draft.mistake = None
     draft.tell("drill out", flow.id, end.kind.value, end.label)
     if end.defect:
         draft.defect(end.defect, flow.id, grounding=end.kind is EndKind.UNSERVICEABLE)
     undone = void(draft, end.voids)
     if end.kind is EndKind.CONTINUE:
-        _mute(draft, flow.mutes, muted=False)
+        mute(draft, flow.mutes, muted=False)
         _ask_again(draft, undone, end.voids)
         return
     if end.kind is EndKind.RESTART:

@@ -205,6 +205,7 @@ class View(NamedTuple):
     kept: tuple[KeptLine, ...] = ()
     latest: Line | None = None
     may_begin_next: bool = False
+    may_be_mistake: bool = False
 
 
 class Show(NamedTuple):

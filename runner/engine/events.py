@@ -62,7 +62,7 @@ _WIRE_NAMES = {
     "OpenDrill": "drill", "MemoryDone": "memory items done", "StartTimer": "timer",
     "ConditionLost": "condition lost", "OnPaper": "on paper", "CrewChange": "crew change",
     "HandOver": "hand over", "TurnTo": "turn to", "NextFlight": "next flight",
-    "PageRead": "page read",
+    "PageRead": "page read", "Mistaken": "drill opened by mistake",
 }  # fmt: skip
 
 
@@ -249,6 +249,10 @@ class OpenDrill(Spoken):
     drill: str = ""
 
 
+class Mistaken(Spoken):
+    """The drill was opened by mistake: nothing of it has been done."""
+
+
 class MemoryDone(Spoken):
     """The memory items have been done; they are verified one by one."""
 
@@ -346,5 +350,5 @@ ALL: tuple[type[Event], ...] = (
     Answer, NotSo, Affirm, Disregard, PutOff, Unable, Accept, SayAgain, Confirm, Standby, Continue,
     Correct, ReadingSeen, OpenDrill, MemoryDone, Discontinue, Mark, StartTimer, ConditionLost,
     Snag, OnPaper, CrewChange, HandOver, Happened, TurnTo, NextFlight, Opened, PageRead, Wake,
-    Recovered,
+    Recovered, Mistaken,
 )  # fmt: skip

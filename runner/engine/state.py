@@ -13,7 +13,7 @@ from enum import StrEnum
 from operator import attrgetter, itemgetter
 from typing import Any, NamedTuple
 
-from runner.engine.asking import Choosing, Look, Pending, Question, Standing, Trend
+from runner.engine.asking import Choosing, Look, Mistake, Pending, Question, Standing, Trend
 from runner.engine.book import Book, Once
 from runner.engine.effects import Prompt
 from runner.engine.table import Kind, Step, Who
@@ -232,6 +232,7 @@ class Fields:
     focus: int
     drill: Visit | None
     memory: bool
+    mistake: Mistake | None
     archive: tuple[Visit, ...]
     archive_hash: str
     values: Book
@@ -343,7 +344,8 @@ def initial() -> State:
     return State(
         at=0, entries=0, ask=0, question=Question(Prompt.CLOSED), modes=(), fit=(), only="",
         unread=(), crew=(), handling="commander", flight=0, flight_began=0, plan=(),
-        visits_made=0, floor=0, visits=(), focus=0, drill=None, memory=False, archive=(),
+        visits_made=0, floor=0, visits=(), focus=0, drill=None, memory=False,
+        mistake=None, archive=(),
         archive_hash="", values=Book(), givers=Book(), moments=Book(), timers=Book(), paper=(),
         valid=Book(), pending=None, choosing=None, standby=None, looks=(), owed=(), trend=None,
         marks=(), snags=(), defects=(), flags=(), engine=False, rotor=False, airborne=False,

@@ -18,6 +18,7 @@ from runner.engine.figures import figures
 from runner.engine.flights import no_next_flight
 from runner.engine.interruptions import fact_heard
 from runner.engine.keeping import kept, latest
+from runner.engine.mistakes import may_be_mistake
 from runner.engine.state import NEVER, How, Latch, State, Visit, may_pass
 from runner.engine.steplines import expected, line
 from runner.engine.table import Flow, Kind, Step, Table, Unmet
@@ -196,6 +197,7 @@ def view(table: Table, state: State) -> View:
         accepted=tuple(days.accepted(table, state)),
         flights=tuple(days.flights(table, state, today)), card=tuple(days.card(table, today)),
         figures=tuple(figures(table, state)), kept=kept(table, state), latest=latest(table, state),
+        may_be_mistake=may_be_mistake(draft),
         may_begin_next=no_next_flight(draft) is None,
     )  # fmt: skip
 

@@ -143,7 +143,9 @@ def hints(view: View, aside: Aside) -> list[Hint]:
             found = [Hint("GOES ON", "+", "+"), *found]
         return [in_force(hint, aside) for hint in found]
     found = [_answers(view, aside)]
-    if view.prompt not in _NO_NO and _may_be_not_so(view, aside):
+    if view.prompt is Prompt.MEMORY_ITEMS and view.may_be_mistake:
+        found.append(Hint("BY MISTAKE", "BACK", "backspace"))
+    elif view.prompt not in _NO_NO and _may_be_not_so(view, aside):
         found.append(Hint(_NO.get(view.prompt, "NOT SO"), "-", "-"))
     elif begins_below_zero(aside.listen):
         found.append(SIGN)

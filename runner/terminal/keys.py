@@ -138,6 +138,10 @@ def _pressed(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> 
         if key == "backspace" and keys.typed:
             left = keys.typed[:-1] if key == "backspace" else ""
             return edited(keys, now)._replace(typed=left), None
+        if view.prompt is Prompt.MEMORY_ITEMS and view.may_be_mistake and not keys.held:
+            reason = not_accepted(keys, now)
+            mistake = "drill opened by mistake"
+            return refuse(keys, reason, now) if reason else answer(keys, mistake, view.ask, now)
         return keys, None
     if key == MORE_KEY:
         return open_page(keys, Page.MORE, now)._replace(typed="", early=False), None

@@ -64,7 +64,7 @@ def states() -> tuple[At, ...]:
         At("words are typed", _view(), _WORDS, KeyState(line="word")),
         At("in flight", _view(airborne=True), _WORDS),
         At("standby", _view(Prompt.STANDBY), _WORDS),
-        At("memory items", _view(Prompt.MEMORY_ITEMS, is_drill=True), _WORDS),
+        At("memory items", _view(Prompt.MEMORY_ITEMS, is_drill=True, may_be_mistake=True), _WORDS),
         At("the drills lie over it", _view(), _WORDS, KeyState(page=Page.DRILLS)),
         At("the commands lie over it", _view(), _WORDS, KeyState(page=Page.MORE)),
         At(

@@ -108,6 +108,7 @@ TELLERS: dict[str, Teller] = {
     "wait done": lambda t, i: (f"WAIT OVER: {_challenge(t, i[1])}", Voice.TIMER),
     "drill in": lambda t, i: (f"DRILL: {_title(t, i[1])}", Voice.DRILL),
     "drill out": lambda t, i: (f"DRILL ENDED: {_title(t, i[1])}, {i[3]}", Voice.DRILL),
+    "drill undone": lambda t, i: (f"DRILL LEFT, OPENED BY MISTAKE: {_title(t, i[1])}", Voice.DRILL),
     "memory done": lambda t, i: ("MEMORY ITEMS, ONE BY ONE", Voice.DRILL),
     "choose": lambda t, i: ("CHOOSE: " + " / ".join(i[2:]).upper(), Voice.OUTCOME),
     "chosen": lambda t, i: (f"CHOSEN: {i[1]}", Voice.ECHO),
@@ -234,7 +235,7 @@ def effects(
         if text is not None:
             said.append(text)
     kinds = {item[0] for item in outcome}
-    if "resumed" in kinds or ("drill out" in kinds and after.drill is None):
+    if "resumed" in kinds or (kinds & {"drill out", "drill undone"} and after.drill is None):
         last = last_answered(table, after)
         if last is not None:
             said.append(last)

@@ -20,6 +20,7 @@ SIMPLE: dict[type[ev.Event], str] = {
     ev.Disregard: "disregard", ev.Unable: "unable", ev.Discontinue: "discontinue",
     ev.MemoryDone: "memory items done", ev.HandOver: "hand over",
     ev.ConditionLost: "condition lost", ev.NextFlight: "next flight", ev.PageRead: "page read",
+    ev.Mistaken: "drill opened by mistake",
 }  # fmt: skip
 
 

@@ -126,6 +126,7 @@ SIMPLE: dict[str, Callable[[Context, Speech], ev.Event]] = {
     "memory items done": _simple_free(ev.MemoryDone), "hand over": _simple_free(ev.HandOver),
     "condition lost": _simple_free(ev.ConditionLost), "next flight": _simple_free(ev.NextFlight),
     "page read": _simple_free(ev.PageRead),
+    "drill opened by mistake": _simple_free(ev.Mistaken),
 }  # fmt: skip
 
 
