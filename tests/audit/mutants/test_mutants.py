@@ -1,0 +1,113 @@
+"""No check of the verifier can be taken away or moved without a test that falls.
+
+Those of two small modules in every run, a sample and all of them in the long tier. What survives
+stands with its reason in `survivors.toml`; a reason for what a test does notice falls too.
+"""
+
+from __future__ import annotations
+
+import ast
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.audit.mutants import run
+from tests.audit.mutants.changes import mutants
+from tests.audit.mutants.herd import Outcome
+
+needs_fork = pytest.mark.skipif(
+    not hasattr(os, "fork"), reason="this system cannot fork: no mutants are made"
+)
+
+
+def _run(*options: str) -> str:
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.audit.mutants.run", *options],
+        cwd=run.ROOT, env={**os.environ, "PYTHONPATH": str(run.ROOT)}, capture_output=True,
+        text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stdout[-4000:] + done.stderr[-2000:]
+    return done.stdout.splitlines()[-1]
+
+
+def test_every_reason_is_a_sentence_on_a_mutant_that_there_is() -> None:
+    names = {(mutant.module, mutant.name) for mutant in run.every_mutant()}
+    for module, reasons in run.explained().items():
+        for name, reason in reasons.items():
+            assert (module, name) in names, name
+            assert len(reason.split()) >= 4, name
+
+
+def test_names_are_unique_and_every_change_compiles() -> None:
+    every = run.every_mutant()
+    assert len({(mutant.module, mutant.name) for mutant in every}) == len(every) > 2_500
+    for mutant in run.sample(every, 60):
+        tree = ast.parse(run.source_of(mutant.module).read_text("utf-8"))
+        before = ast.dump(tree)
+        mutant.apply(tree)
+        assert ast.dump(tree) != before
+        compile(tree, mutant.module, "exec")
+
+
+def test_a_check_of_every_kind_is_changed_in_every_way(tmp_path: Path) -> None:
+    source = tmp_path / "small.py"
+    source.write_text(
+        "LONGEST = 9\n"
+        "def f(a, b):\n"
+        "    if a < 5 and not b:\n"
+        "        raise Fault('code', 'why')\n"
+        "    check(a)\n"
+        "    return any(x for x in a if x)\n",
+        "utf-8",
+    )
+    names = [mutant.name for mutant in mutants("small", source)]
+    assert names == [
+        "LONGEST: 9 -> 8",
+        "LONGEST: 9 -> 10",
+        "f: if a < 5 and (not b) -> True",
+        "f: if a < 5 and (not b) -> False",
+        "f: a < 5 and (not b) -> without a < 5",
+        "f: a < 5 and (not b) -> without not b",
+        "f: a < 5 -> a >= 5",
+        "f: a < 5 -> a <= 5",
+        "f: 5 -> 4",
+        "f: 5 -> 6",
+        "f: not b -> b",
+        "f: no raise Fault('code', 'why')",
+        "f: raise Fault('code', 'why') -> another code",
+        "f: no check(a)",
+        "f: any -> all",
+        "f: for x in a -> without if x",
+    ]
+
+
+def test_a_survivor_without_a_reason_is_told_and_a_reason_without_a_survivor_too(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(run, "explained", lambda: {"m": {"f: x": "why it is so here"}})
+    kept, dead = Outcome("m", "f: x", 1, "", 1, 0.0), Outcome("m", "f: y", 2, "a test", 1, 0.0)
+    assert run.differences([kept, dead]) == []
+    assert run.differences([kept._replace(killer="a test")]) == [
+        "did not survive: m: f: x; killed by a test"
+    ]
+    assert run.differences([dead._replace(killer="")]) == ["survived: m, line 2: f: y"]
+
+
+@needs_fork
+def test_every_mutant_of_two_small_modules() -> None:
+    assert _run("--only", "audit.curve", "--only", "audit.reader").endswith(" 0 unexplained")
+
+
+@pytest.mark.long
+@needs_fork
+def test_a_sample() -> None:
+    assert _run("--sample", "60").startswith("60 mutants, ")
+
+
+@pytest.mark.long
+@needs_fork
+def test_every_mutant() -> None:
+    assert _run().endswith(" 0 unexplained")
