@@ -10,9 +10,7 @@ import decimal
 import subprocess
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -30,132 +28,17 @@ from runner.engine.conditions import (
     compile_condition,
     compile_formula,
 )
+from tests.runner.engine.drawn_expressions import Made, numbers, partly, truths, whole
 from tests.runner.engine.expression_names import NAMES, RAW
 
 D = Decimal
-
-
-@dataclass(frozen=True)
-class Made:
-    """A generated expression: its text, and what it gives by rationals and three-valued logic.
-
-    `decimals` are those that a number has exactly.
-    """
-
-    text: str
-    gives: Any
-    decimals: int = 0
-
-
-def _lookup(name: str) -> Any:
-    def gives(values: Mapping[str, Value]) -> Any:
-        value = values.get(name)
-        return Fraction(value) if isinstance(value, Decimal) else value
-
-    return gives
-
-
-def _too_long(value: Any, decimals: int) -> bool:
-    """Whether a number with its decimals has more digits than are decided upon (15)."""
-    return isinstance(value, Fraction) and abs(value) * 10**decimals >= 10**15
-
-
-def _two(op: str, left: Made, right: Made) -> Made:
-    def gives(values: Mapping[str, Value]) -> Any:
-        a, b = left.gives(values), right.gives(values)
-        if op in ("&&", "||"):
-            decides = op == "||"
-            if a is decides or b is decides:
-                return decides
-            return None if a is None or b is None else not decides
-        if a is None or b is None:
-            return None
-        if op in COMPARED and (_too_long(a, left.decimals) or _too_long(b, right.decimals)):
-            return None
-        return {
-            "<": lambda: a < b, "<=": lambda: a <= b, ">": lambda: a > b, ">=": lambda: a >= b,
-            "==": lambda: a == b, "!=": lambda: a != b, "+": lambda: a + b, "-": lambda: a - b,
-            "*": lambda: a * b,
-        }[op]()  # fmt: skip
-
-    places = left.decimals + right.decimals if op == "*" else max(left.decimals, right.decimals)
-    return Made(f"({left.text} {op} {right.text})", gives, places)
-
-
-def _literal(text: str) -> Made:
-    return Made(text, lambda values: Fraction(text), len(text.partition(".")[2]))
-
-
-COMPARED = ("<", "<=", ">", ">=", "==", "!=")
-RELATIONS = st.sampled_from(COMPARED)
-pressures = st.decimals(min_value=28, max_value=31, places=2)
-degrees = st.integers(-40, 300).map(D)
-literals = st.decimals(min_value=0, max_value=200, places=2).map(lambda v: _literal(f"{v:f}"))
-
-
-def _numbers(names: list[str], sums: bool) -> st.SearchStrategy[Made]:
-    leaves = (
-        st.sampled_from([Made(name, _lookup(name), NAMES[name].decimals) for name in names])
-        | literals
-    )
-    if not sums:
-        return leaves
-    return st.recursive(
-        leaves,
-        lambda inner: (
-            st.builds(_two, st.sampled_from(["+", "-"]), inner, inner)
-            | st.builds(_two, st.just("*"), inner, literals)
-        ),
-        max_leaves=4,
-    )
-
-
-def _truths(sums: bool) -> st.SearchStrategy[Made]:
-    alike = [["oil_temp", "head_temp"], ["left", "right"]]
-    compared = st.one_of(
-        [st.builds(_two, RELATIONS, _numbers(n, sums), _numbers(n, sums)) for n in alike]
-    )
-    text = st.builds(
-        lambda word, op: _two(op, Made("hook", _lookup("hook")), Made(f"'{word}'", lambda v: word)),
-        st.sampled_from(["FITTED", "RIGGED"]),
-        st.sampled_from(["==", "!="]),
-    )
-    flags = st.sampled_from([Made(name, _lookup(name)) for name in ("cold", "passengers")])
-
-    def deny(made: Made) -> Made:
-        def gives(values: Mapping[str, Value]) -> Any:
-            value = made.gives(values)
-            return None if value is None else not value
-
-        return Made(f"!{made.text}", gives)
-
-    return st.recursive(
-        compared | text | flags,
-        lambda inner: (
-            st.builds(_two, st.sampled_from(["&&", "||"]), inner, inner) | inner.map(deny)
-        ),
-        max_leaves=5,
-    )
-
-
-KNOWN: dict[str, st.SearchStrategy[Any]] = {
-    "hook": st.sampled_from(["FITTED", "NOT FITTED", "RIGGED"]),
-    "cold": st.booleans(),
-    "passengers": st.booleans(),
-    "oil_temp": degrees,
-    "head_temp": degrees,
-    "left": pressures,
-    "right": pressures,
-}
-whole: st.SearchStrategy[dict[str, Value]] = st.fixed_dictionaries(KNOWN)
-partly: st.SearchStrategy[dict[str, Value]] = st.fixed_dictionaries({}, optional=KNOWN)
 
 
 def _floats(values: Mapping[str, Value]) -> dict[str, Any]:
     return {k: float(v) if isinstance(v, Decimal) else v for k, v in values.items()}
 
 
-@given(_truths(sums=True), whole)
+@given(truths(sums=True), whole)
 def test_decisions_are_those_of_rational_arithmetic(made: Made, values: dict[str, Value]) -> None:
     assert compile_condition(made.text, NAMES).decide(values) is made.gives(values)
 
@@ -166,12 +49,12 @@ def test_a_number_of_more_than_fifteen_digits_decides_nothing() -> None:
     assert compile_condition("0.00 < 74.61 * 96.61 * 14.36 * 9.66", NAMES).decide({}) is True
 
 
-@given(_truths(sums=True), partly)
+@given(truths(sums=True), partly)
 def test_what_is_not_known_follows_three_valued_logic(made: Made, values: dict[str, Value]) -> None:
     assert compile_condition(made.text, NAMES).decide(values) is made.gives(values)
 
 
-@given(_truths(sums=True), partly, whole)
+@given(truths(sums=True), partly, whole)
 def test_what_is_decided_early_stays_decided(
     made: Made, early: dict[str, Value], late: dict[str, Value]
 ) -> None:
@@ -181,7 +64,7 @@ def test_what_is_decided_early_stays_decided(
         assert condition.decide(late | early) is decided
 
 
-@given(_truths(sums=False), whole)
+@given(truths(sums=False), whole)
 def test_decisions_are_those_of_both_libraries(made: Made, values: dict[str, Value]) -> None:
     data = _floats(values)
     ours = compile_condition(made.text, NAMES).decide(values)
@@ -189,14 +72,14 @@ def test_decisions_are_those_of_both_libraries(made: Made, values: dict[str, Val
     assert ours is RAW.compile(made.text).eval(data=data).value()
 
 
-@given(_truths(sums=True))
+@given(truths(sums=True))
 def test_names_are_those_that_the_other_library_finds(made: Made) -> None:
     condition = compile_condition(made.text, NAMES)
     assert condition.names == frozenset(oracle.compile(made.text).variables())
     assert condition.source == made.text
 
 
-@given(_numbers(["left", "right"], sums=True), whole, st.integers(0, 4))
+@given(numbers(["left", "right"], sums=True), whole, st.integers(0, 4))
 def test_formulas_are_rounded_from_the_exact_value(
     made: Made, values: dict[str, Value], decimals: int
 ) -> None:
@@ -210,7 +93,7 @@ def test_formulas_are_rounded_from_the_exact_value(
     assert result.as_tuple().exponent == -decimals
 
 
-@given(_truths(sums=True), whole, st.integers(1, 3))
+@given(truths(sums=True), whole, st.integers(1, 3))
 @settings(max_examples=50)
 def test_the_callers_decimal_context_is_without_effect(
     made: Made, values: dict[str, Value], precision: int
