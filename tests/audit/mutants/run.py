@@ -42,7 +42,8 @@ TESTS = (
     "test_skim.py", "test_some_rows_revoked.py", "test_single_refusals.py", "test_fields.py",
     "test_what_a_verdict_says.py", "test_course.py", "test_allowed.py",
     "test_canonical.py", "test_chain.py", "test_countersign.py", "test_curve.py",
-    "test_evidence.py", "test_folder.py", "test_independent.py", "test_receipt.py", "test_recovery.py", "test_revoked.py",
+    "test_evidence.py", "test_folder.py", "test_independent.py",
+    "test_receipt.py", "test_recovery.py", "test_revoked.py",
     "test_sshsig.py", "test_stamps.py", "test_together.py", "test_trust.py", "test_verify.py",
     "test_worked_example.py", "fleet",
 )  # fmt: skip
