@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runner.engine.asking import Choosing, Pending, Question, Standing, Trend
+from runner.engine.asking import Choosing, Mistake, Pending, Question, Standing, Trend
 from runner.engine.book import Book
 from runner.engine.effects import Prompt
 from runner.engine.state import (
@@ -34,6 +34,16 @@ OTHER: dict[str, Any] = {
     "question": Question(Prompt.ASKING, 3, 1, 0),
     "visits": (VISIT,),
     "drill": VISIT,
+    "mistake": Mistake(
+        3,
+        (("oil", "number", "4.5"),),
+        (("oil", (2, 1)),),
+        (("starter", Timer(10, 1)),),
+        Choosing("unable", ("put off",)),
+        Standing(5, engine=True, rotor=False),
+        "fire",
+        Mistake(2),
+    ),
     "values": Book({"oil": Decimal("4.5"), "firing": "FIRING", "hook": True}),
     "moments": Book({"coupled": 12}),
     "timers": Book({"starter": Timer(10, 1)}),
