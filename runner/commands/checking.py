@@ -14,6 +14,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final, NamedTuple
 
+from runner.flow.characters import MOST_BYTES
 from runner.flow.checks import report
 from runner.flow.checks.collection import (
     Report,
@@ -162,7 +163,10 @@ def _alone(path: Path) -> Looked:
     """A document that belongs to no aircraft here."""
     name = str(path)
     try:
-        data = path.read_bytes()
+        if not path.is_file():
+            return Looked((_unread(path),), {}, 0)
+        with path.open("rb") as stream:
+            data = stream.read(MOST_BYTES + 1)
     except OSError:
         return Looked((_unread(path),), {}, 0)
     made: Report = check_alone(name, data)

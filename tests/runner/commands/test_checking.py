@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -115,7 +116,9 @@ def test_a_list_is_found_in_its_aircraft_from_within(
     assert "[put-off-return]" in command("check", "work.yaml").out
     assert "[put-off-return]" in command("check", ".").out
     monkeypatch.chdir(folder)
-    assert command("check", "lists/work.yaml").out.startswith("lists/work.yaml:5:62: ")
+    assert command("check", "lists/work.yaml").out.startswith(
+        f"{Path('lists', 'work.yaml')}:5:62: "
+    )
     assert "aircraft.yaml" not in command("check", "aircraft.yaml").out
 
 
@@ -155,6 +158,25 @@ def test_a_document_without_an_aircraft_is_judged_alone_and_that_is_said(
     said = command("check", tmp_path)
     assert said.code == 1
     assert f"{alone}:5:25: error [shape]" in said.out
+
+
+def test_no_more_of_a_document_alone_is_read_than_any_may_have(
+    command: Command, tmp_path: Path
+) -> None:
+    long = tmp_path / "long.yaml"
+    long.write_bytes(b"list: a\n" + b"#" * (1024 * 1024))
+    said = command("check", long)
+    assert said.code == 1
+    assert f"{long}:1:1: error [yaml] the document is too long" in said.out
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="a system without named pipes")
+def test_what_is_no_file_is_not_waited_for(command: Command, tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe.yaml"
+    os.mkfifo(pipe)
+    said = command("check", pipe)
+    assert said.code == 4
+    assert "cannot be read" in said.out
 
 
 @pytest.mark.parametrize(
