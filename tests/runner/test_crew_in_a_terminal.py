@@ -140,7 +140,8 @@ def test_a_crew_change_is_seen_answered_and_signed_for(logs: Path) -> None:
         assert outcomes(logs, "crew") == []
         screen.key("enter")
         screen.see_text("COPILOT: Nora Finch")
-        screen.see_text("COPILOT Nora Finch: AT LEAST 3 h")
+        screen.see_text("COPILOT Nora Finch ANSWERS")
+        screen.see_text("LIMIT AT LEAST 3 h")
         # The list stands where it stood.
         assert "1 OF 10" in screen.text()
         work(screen, lines("copilot: 38.4", "discontinue"))
