@@ -73,6 +73,17 @@ def test_every_changed_byte_of_an_event_is_left_to_the_whole_look_or_changes_its
                 assert run.head == head_of(changed) != head_of(raw)
 
 
+def test_every_byte_of_the_frame_is_looked_at(rows: list[bytes]) -> None:
+    raw, before = rows[3], head_of(rows[2])
+    tail = len(raw) - 3
+    middle = tail - 88 - 8
+    for at in (*range(8), *range(middle, middle + 8), *range(tail, len(raw))):
+        for byte in range(256):
+            changed = raw[:at] + bytes([byte]) + raw[at + 1 :]
+            taken = skim(changed, reader([]).readline, 3, before).taken
+            assert taken == (1 if changed == raw else 0), (at, byte)
+
+
 @pytest.mark.parametrize(
     "changes",
     [
