@@ -25,6 +25,7 @@ STEERING: Final = frozenset(
         "CORRECTION",
         "DISCONTINUE",
         "DISREGARD",
+        "DRILL OPENED BY MISTAKE",
         "GO BACK",
         "HAND OVER",
         "MEMORY ITEMS DONE",
