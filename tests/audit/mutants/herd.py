@@ -29,8 +29,8 @@ from _pytest.runner import runtestprotocol
 from tests.audit.mutants.changes import Mutant, uses
 from tests.audit.mutants.plant import Unplantable, plant
 
-MOST_NEAR = 100
-MOST_OTHERS = 25
+MOST_NEAR = 400
+MOST_OTHERS = 120
 _PATIENCE_S = 10
 _MEMORY = 4 << 30
 
