@@ -117,6 +117,8 @@ class Trials:
             near |= self._reached.get((mutant.module, line), set())
         if mutant.after:
             near |= names - self._reached.get((mutant.module, mutant.after), set())
+        own = (f"/test_{mutant.module.rpartition('.')[2]}.py", "/test_single_", "/test_fields.py")
+        near |= {name for name in names if any(file in name for file in own)}
         near &= names
         told = self._killers[f"{mutant.module}.{mutant.function}"]
         # of the many cases of one test, those of another test say more than the next of the same

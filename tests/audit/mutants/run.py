@@ -107,6 +107,7 @@ def main(arguments: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.audit.mutants.run")
     parser.add_argument("--sample", type=int, help="how many; all without it")
     parser.add_argument("--only", action="append", help="a module; all without it")
+    parser.add_argument("--tests", action="append", help="a file of tests; all of them without it")
     parser.add_argument("--match", default="", help="only mutants whose name contains this")
     parser.add_argument("--removals", action="store_true", help="only those that remove a check")
     parser.add_argument("--jobs", type=int, default=2, help="children at once")
@@ -132,7 +133,7 @@ def main(arguments: list[str]) -> int:
             f"--basetemp={folder}/t", f"--rootdir={ROOT}", f"-c={ROOT / 'pyproject.toml'}",
         ]  # fmt: skip
         options += ["-k", f"not ({_LEFT_OUT})"]
-        tests = [str(ROOT / "tests/audit" / name) for name in TESTS]
+        tests = [str(ROOT / "tests/audit" / name) for name in chosen.tests or TESTS]
         pytest.main([*options, *tests], plugins=[trials])
     if trials.broken:
         print("\n".join(["these tests fail without any mutant:", *trials.broken]))
