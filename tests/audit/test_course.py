@@ -26,7 +26,7 @@ def refused(forge: Forge) -> str:
     return caught.value.code
 
 
-def test_a_single_pilot_may_be_alone_and_a_crew_may_not(crew: list[Person]) -> None:
+def test_a_single_pilot_may_fly_single_and_a_crew_may_not(crew: list[Person]) -> None:
     assert check(Forge(crew[:1], modes=["single-pilot"]).open().close().log, crew).counts()
     alone = Forge(crew[:1])
     assert refused(alone.add("open", alone.opening())) == "roster"

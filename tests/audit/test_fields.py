@@ -92,7 +92,7 @@ ENVELOPES: list[tuple[dict[str, Any], str]] = [
 
 
 @pytest.mark.parametrize(("changes", "code"), ENVELOPES, ids=str)
-def test_an_envelope_that_is_read_alone(changes: dict[str, Any], code: str) -> None:
+def test_an_envelope_that_is_read_by_itself(changes: dict[str, Any], code: str) -> None:
     forge = Forge([Person("One"), Person("Two")])
     row = forge.add("event", event(), **changes).rows[0]
     with pytest.raises(Fault) as caught:
@@ -100,7 +100,7 @@ def test_an_envelope_that_is_read_alone(changes: dict[str, Any], code: str) -> N
     assert caught.value.code == code
 
 
-def test_a_frame_that_is_read_alone() -> None:
+def test_a_frame_that_is_read_by_itself() -> None:
     row = Forge([Person("One"), Person("Two")]).add("event", event()).rows[0]
     parse(row)
     for bad, code in (
