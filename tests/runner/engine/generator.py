@@ -27,7 +27,7 @@ from runner.engine.state import State, initial
 from runner.engine.table import AcceptClass, Kind, Step, Table
 from runner.engine.views import current, listen
 from runner.flow.loader import load_aircraft
-from tests.runner.engine.monitor import Monitor
+from runner.flow.proof.monitor import Monitor
 
 ROOT = Path(__file__).resolve().parents[3]
 TWO = (("commander", "A Holt"), ("copilot", "R Byrne"), ("ground", "S Ivey"))

@@ -19,8 +19,8 @@ from runner.engine.effects import Prompt
 from runner.engine.outcomes import OUTCOMES, REFUSALS
 from runner.engine.session import transition
 from runner.engine.state import initial
+from runner.flow.proof.monitor import Ledger, Monitor
 from tests.runner.engine.generator import Run, Tally, aircraft, starts
-from tests.runner.engine.monitor import Ledger, Monitor
 
 SEEDS = st.integers(0, 2**32)
 

@@ -13,6 +13,7 @@ from typing import Any
 from runner.engine.events import Accept, Affirm, Answer, Event, Opened
 from runner.engine.outcomes import Item, Outcome
 from runner.engine.table import AcceptClass, Kind, Step, Table, Who
+from runner.flow.proof.arithmetic import computed
 
 PLAIN = (Kind.CHALLENGE, Kind.TICK, Kind.CAUTION)
 EMERGENCY, COMMANDER = AcceptClass.EMERGENCY, AcceptClass.COMMANDER
@@ -46,10 +47,8 @@ class Ledger:
         self.alone = self.airborne = self.only = False
         self.heard, self.heard_at, self.ok = "", 0, dict[str, bool]()
         self.value: dict[str, tuple[Fraction | None, int]] = {}
-        self.since: dict[str, int] = {}
-        self.looks: dict[str, str] = {}
-        self.paper: list[tuple[int, int]] = []
-        self.reads: dict[str, list[int]] = {}
+        self.since, self.looks, self.newest = dict[str, int](), dict[str, str](), dict[str, str]()
+        self.paper, self.reads = list[tuple[int, int]](), dict[str, list[int]]()
 
     def note(self, event: Event, kind: str, item: Item) -> None:
         """Keeps what one item of an outcome says."""
@@ -61,15 +60,14 @@ class Ledger:
             self.since.update({f"moment {n}": event.at for n in self.table.steps[item[0]].notes})
         elif kind == "wait broken":
             self.since.pop(f"moment {getattr(self.table.steps[item[0]].wait, 'since', '')}", None)
-        elif kind == "unmet" and item[1].lstrip("-").isdigit():
+        elif kind == "unmet" and item[1].lstrip("-").replace(".", "", 1).isdigit():
             self.keep(self.table.steps[item[0]], item[1], event.at)
         elif kind == "one of two":
             self.looks[item[0]] = item[1]
         elif kind in ("timer started", "wait started"):
             self.since[item[0]] = event.at
         elif kind == "entered":
-            steps = self.table.flows[item[0]].steps
-            self.ok.update({step.id: False for step in steps})
+            self.ok.update({step.id: False for step in self.table.flows[item[0]].steps})
         elif kind == "paper":
             self.paper.append((int(item[0]), int(item[1])))
         elif kind == "marked":
@@ -99,19 +97,22 @@ class Ledger:
             return (self.value[step.drop_from][0] or Fraction(0)) - Fraction(rest)
         return Fraction(rest) + {"below": -1, "above": 1}.get(word, 0) * Fraction(1, 10**9)
 
-    def keep(self, step: Step, said: str, at: int) -> Fraction:
-        """Keeps the value of a reading under its name and under its instrument's."""
+    def keep(self, step: Step, said: str, at: int, newest: bool = True) -> Fraction:
+        """Keeps the value of a reading under its name and, the newest, under its instrument's."""
         kept = self.number(step, said)
-        self.value.update({step.gives: (kept, at), "reading " + step.reading: (kept, at)})
+        self.newest.update({step.reading: step.id} if newest else {})
+        self.value[step.gives] = (kept, at)
+        if self.newest.setdefault(step.reading, step.id) == step.id:
+            self.value["reading " + step.reading] = (kept, at)
         return kept
 
 
 class Monitor(Ledger):
     """`faults` tells what must not have happened; of a list practised alone, no need is judged."""
 
-    def judge(self, step: Step, said: str, timely: bool = False) -> bool:
-        value, timer = self.keep(step, said, self.read_at), self.table.timers.get(step.within)
-        began = self.since.get(step.within, LONG_AGO)
+    def judge(self, step: Step, said: str, timely: bool = False, newest: bool = True) -> bool:
+        value = self.keep(step, said, self.read_at, newest)
+        timer, began = self.table.timers.get(step.within), self.since.get(step.within, LONG_AGO)
         late = timer is not None and self.event.at >= began + timer.length
         return (timely or not late) and (step.limit is None or inside(step.limit, value))
 
@@ -146,14 +147,14 @@ class Monitor(Ledger):
 
     def on_corrected(self, key: str, old: str, new: str) -> None:
         if (step := self.table.steps[key]).kind is Kind.READING:
-            met = self.judge(step, new, self.ok.get(key, False))
+            met = self.judge(step, new, self.ok.get(key, False), newest=False)
             self.ok[key] = met and (self.alone or step.who is not Who.BOTH)
 
     def on_computed(self, key: str, text: str) -> None:
-        step, self.ok[key] = self.table.steps[key], True
-        if step.limit is not None and step.formula is not None:
-            values = {name: value for name, (value, _) in self.value.items()}
-            self.ok[key] = inside(step.limit, eval(step.formula.source, {}, values))
+        if (step := self.table.steps[key]).formula is not None:
+            found = computed(step.formula, {name: value for name, (value, _) in self.value.items()})
+            self.value[step.gives] = (found, self.event.at)
+            self.ok[key] = found is None or step.limit is None or inside(step.limit, found)
 
     def on_accepted(self, key: str, kind: str, value: str, reason: str) -> None:
         step, event = self.table.steps[key], self.event

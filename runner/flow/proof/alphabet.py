@@ -1,0 +1,188 @@
+"""What may happen in a state of a slice: every event that can matter to it, well and badly given.
+
+Rules: each step is answered with every text it takes and with one value of every region, by those
+who may and once by one who may not, surely and unsurely, in time and under an old number; every
+free event is tried in every state where it could do something; time passes by one second with each
+event, up to the next deadline, or beyond everything that ages. What is refused costs nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from runner.engine import events as ev
+from runner.engine.draft import Draft
+from runner.engine.effects import Prompt
+from runner.engine.people import responders
+from runner.engine.state import State
+from runner.engine.table import AcceptClass, Kind, Step, Table
+from runner.engine.views import current
+from runner.flow.proof.values import Regions
+
+SECOND = 1000
+INTERRUPTED, PAPER = "an interruption", "the paper card"
+BREAKS_IN = (ev.Standby, ev.Recovered, ev.OnPaper)
+ROLES = ("commander", "copilot", "ground")
+
+
+class Alphabet:
+    """The events of one slice; `beside` is the drill that may break in, if there is one."""
+
+    def __init__(self, table: Table, regions: Regions, beside: str = "") -> None:
+        self.table, self.regions, self.beside = table, regions, beside
+        numbers = [s.number for s in table.steps.values()]
+        self.first, self.last = min(numbers), max(numbers)
+        ages = [n.within for n in table.needs] + [r.fresh_for for r in table.readings.values()]
+        self.age = max([a for a in ages if a] or [0]) + SECOND
+        self.happenings = sorted(
+            {h for f in table.flows.values() for h in f.valid_until} & set(table.happenings)
+        )
+        self.maintenance = any(s.accept is AcceptClass.MAINTENANCE for s in table.steps.values())
+        self.marks = any(s.mark for s in table.steps.values()) or "airborne" in regions.used
+        self.timers = [t for t in table.timers if any(s.timer == t for s in table.steps.values())]
+        self.values = {
+            s.id: [
+                str(v)
+                for v in regions.values(
+                    s.reading, (s.gives or f"own {s.id}", f"reading {s.reading}")
+                )
+            ]
+            for s in table.steps.values()
+            if s.kind is Kind.READING
+        }
+
+    def moves(self, state: State, due: int | None, spent: bool) -> Iterator[ev.Event]:
+        """Every event to try in this state; `due` is its next deadline; what stands beside the
+        slice is tried unless it is `spent`."""
+        at = state.at + SECOND
+        prompt = state.question.prompt
+        if prompt is Prompt.FIRST_PAGE:
+            yield from (ev.PageRead(at, role=r) for r in state.unread)
+            return
+        yield from self._asked(state, at)
+        yield from self._free(state, at)
+        if not spent:
+            yield from self._beside(state, at)
+        if due is not None:
+            yield ev.SayAgain(max(at, due + 1))
+        if self.age > SECOND:
+            yield ev.SayAgain(at + self.age)
+
+    def plain(self, state: State, due: int | None) -> Iterator[ev.Event]:
+        """The events that lead on: what is asked is answered, what waits is waited for."""
+        at, ask, prompt = state.at + SECOND, state.ask, state.question.prompt
+        if prompt is Prompt.MEMORY_ITEMS:
+            yield ev.MemoryDone(at)
+        elif prompt is Prompt.CHOOSING and state.choosing is not None:
+            yield from (ev.Answer(at, ask, "commander", value=o) for o in state.choosing.options)
+        elif prompt is Prompt.WAITING:
+            yield ev.SayAgain(at if due is None else max(at, due + 1))
+        elif (found := current(self.table, state)) is not None:
+            right = responders(Draft(self.table, state, ev.Wake(state.at)), found[2])
+            role = next((r for r in right if r not in state.seen), right[0])
+            if prompt is Prompt.READ_BACK:
+                yield ev.Affirm(at, ask, role)
+            for text in self._texts(state, found[2]):
+                yield ev.Answer(at, ask, role, value=text)
+
+    def _asked(self, state: State, at: int) -> Iterator[ev.Event]:
+        prompt, ask = state.question.prompt, state.ask
+        if prompt in (Prompt.STANDBY, Prompt.CLOSED):
+            return
+        if prompt is Prompt.CHOOSING and state.choosing is not None:
+            yield from (ev.Answer(at, ask, "commander", value=o) for o in state.choosing.options)
+            yield ev.Disregard(at, ask, "commander")
+        found = current(self.table, state)
+        if found is None:
+            return
+        step = found[2]
+        right = responders(Draft(self.table, state, ev.Wake(state.at)), step)
+        role = next((r for r in right if r not in state.seen), right[0])
+        if prompt is Prompt.READ_BACK:
+            yield ev.Affirm(at, ask, role)
+            yield ev.Disregard(at, ask, role)
+        texts = self._texts(state, step)
+        for text in texts:
+            yield ev.Answer(at, ask, role, value=text)
+        if texts:
+            wrong = next((r for r in ROLES if r not in right), "")
+            yield ev.Answer(at, ask, wrong, value=texts[0])
+            yield ev.Answer(at, ask - 1, role, value=texts[0])
+            yield ev.Answer(at, ask, role, "voice", False, texts[0])
+            for other in right[1:]:
+                yield ev.Answer(at, ask, other, value=texts[0])
+        if prompt is Prompt.STATION:
+            for tick in found[1].steps:
+                if tick.kind is Kind.TICK and tick.id != step.id:
+                    yield ev.Answer(at, ask, role, value=tick.response, item=tick.challenge)
+        yield ev.NotSo(at, ask, role)
+        yield ev.PutOff(at, ask, role)
+        yield ev.Unable(at, ask, role)
+        if self.table.reasons:
+            yield ev.Accept(at, ask, "commander", reason=self.table.reasons[0])
+            yield ev.Accept(at, ask, "copilot", reason=self.table.reasons[0])
+        yield ev.Accept(at, ask, "commander", reason="Needed now", emergency=True)
+
+    def _texts(self, state: State, step: Step) -> list[str]:
+        """What may be said to a step: each response, choice, region of its instrument, drop."""
+        sub = state.question.sub
+        if sub >= 0 and step.wait is not None:
+            name, _ = step.wait.conditions[sub]
+            return [str(v) for v in self.regions.values(name, (f"reading {name}",))]
+        if step.kind is Kind.READING:
+            texts = list(self.values[step.id])
+            base = state.values.get(step.drop_from) if step.drop_from else None
+            if isinstance(base, Decimal):
+                texts += [
+                    f"drop {base - Decimal(v)}" for v in self.values[step.id] if Decimal(v) <= base
+                ][:2]
+            if step.limit is not None:
+                for word, bound in (("below", step.limit.high), ("above", step.limit.low)):
+                    texts += [f"{word} {bound}"] if bound is not None else []
+            return texts
+        if step.kind is Kind.CHOICE:
+            return [c.text for c in step.choices]
+        if step.kind is Kind.CAUTION:
+            return ["ROGER"]
+        if step.kind in (Kind.WAIT, Kind.COMPUTED, Kind.REMARK):
+            return []
+        return [step.response] if step.response else ["CLOSED"]
+
+    def _free(self, state: State, at: int) -> Iterator[ev.Event]:
+        prompt = state.question.prompt
+        yield ev.Discontinue(at)
+        for visit in state.visits if state.drill is None else (*state.visits, state.drill):
+            for step, latch in zip(self.table.flows[visit.flow].steps, visit.latches, strict=True):
+                if latch.value and step.kind in (Kind.READING, Kind.CHOICE, Kind.COMPUTED):
+                    yield from self._corrections(at, step, latch.value)
+        if prompt is Prompt.MEMORY_ITEMS:
+            yield ev.MemoryDone(at)
+        if prompt is Prompt.STANDBY:
+            yield ev.Continue(at)
+        if prompt is Prompt.WAITING:
+            yield ev.ConditionLost(at)
+        if self.marks:
+            what = "landing" if state.airborne else "take-off"
+            yield ev.Mark(at, what=what, when=at)
+        yield from (ev.StartTimer(at, timer=t) for t in self.timers)
+        yield from (ev.Happened(at, what=h) for h in self.happenings)
+        if self.maintenance:
+            yield ev.Happened(at, "commander", what="maintenance", note="put right")
+        yield ev.NextFlight(at)
+        if len(state.visits) > 1:
+            yield from (ev.TurnTo(at, flow=v.flow) for v in state.visits if v.number != state.focus)
+
+    def _beside(self, state: State, at: int) -> Iterator[ev.Event]:
+        """What breaks in from beside the lists, once in a run."""
+        if self.beside == INTERRUPTED:
+            if state.standby is None:
+                yield ev.Standby(at)
+            yield ev.Recovered(at, gap=SECOND)
+        elif self.beside == PAPER:
+            first, last = self.first, self.last
+            yield ev.OnPaper(at, "commander", "key", first, last, self.table.revision)
+
+    def _corrections(self, at: int, step: Step, standing: str) -> Iterator[ev.Event]:
+        said = self.values.get(step.id) or [c.text for c in step.choices] or [standing]
+        yield from (ev.Correct(at, step=step.id, value=v) for v in said if v != standing)

@@ -1,0 +1,227 @@
+"""Every state of a slice that a run can come to, and what is wrong in any of them.
+
+Rules: breadth first, so that the first way to a fault is a shortest one; every transition is the
+engine's own and judged by the monitor; a fault's way is kept as events, and not gone on from; a
+state is *stuck* if no way without an acceptance leads from it to the end of its lists. From every
+state `discontinue` is tried, and must lead to the list that the documents name.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass, field
+
+from runner.engine import events as ev
+from runner.engine.effects import Prompt
+from runner.engine.outcomes import Outcome
+from runner.engine.session import transition
+from runner.engine.state import State, initial
+from runner.engine.table import Table
+from runner.engine.waking import next_deadline
+from runner.flow.proof.alphabet import BREAKS_IN, SECOND, Alphabet
+from runner.flow.proof.keys import Key, Keys, fork
+from runner.flow.proof.monitor import Monitor
+from runner.flow.proof.slices import Slice
+from runner.flow.proof.values import Regions
+
+CREW = (("commander", "A Holt"), ("copilot", "R Byrne"), ("ground", "S Ivey"))
+MOST_WAKES = 50
+MOST_IN_DRILL = 400
+
+
+_Within = tuple[tuple[ev.Event, ...], State, Monitor, list[Outcome]]
+
+
+@dataclass
+class Fault:
+    """What went wrong, and the shortest way to it."""
+
+    what: str
+    way: tuple[ev.Event, ...]
+
+
+@dataclass
+class Explored:
+    """What one slice came to."""
+
+    states: int = 0
+    transitions: int = 0
+    faults: list[Fault] = field(default_factory=list)
+    reached: set[tuple[str, str]] = field(default_factory=set)
+    stuck: list[tuple[ev.Event, ...]] = field(default_factory=list)
+    keys: set[Key] = field(default_factory=set)
+    whole: bool = True
+
+
+def step(
+    table: Table, state: State, monitor: Monitor, event: ev.Event
+) -> tuple[State, Monitor, list[Outcome]]:
+    """One event with everything that is due before it; a refusal gives the very same state."""
+    told: list[Outcome] = []
+    judge = monitor
+    if not isinstance(event, (ev.Opened, ev.Recovered)):
+        for _ in range(MOST_WAKES):
+            due = next_deadline(table, state)
+            if due is None or due > event.at:
+                break
+            wake = ev.Wake(due)
+            state, outcome = transition(table, state, wake)
+            judge = fork(judge) if judge is monitor else judge
+            judge.see(wake, outcome)
+            told.append(outcome)
+    after, outcome = transition(table, state, event)
+    if after is not state:
+        judge = fork(judge) if judge is monitor else judge
+        judge.see(event, outcome)
+    told.append(outcome)
+    return after, judge, told
+
+
+class Explorer:
+    """Goes through one slice."""
+
+    def __init__(self, piece: Slice, most: int = 20_000) -> None:
+        self.piece, self.table, self.most = piece, piece.table, most
+        self.home = {s.split(".", 1)[0] for s in piece.goal.steps}
+        self.drills = frozenset(f for f in self.home if piece.table.flows[f].drill)
+        self.regions = Regions(piece.table, self.drills)
+        self.keys = Keys(piece.table, self.regions)
+        self.alphabet = Alphabet(piece.table, self.regions, piece.drill)
+        self.result = Explored()
+        self.parents: list[tuple[int, tuple[ev.Event, ...]]] = []
+        self.edges: list[list[tuple[int, bool]]] = []
+        self.ended: list[bool] = []
+        self.numbers: dict[Key, int] = {}
+        self.queue: deque[tuple[int, State, Monitor, bool]] = deque()
+
+    def explore(self) -> Explored:
+        """Every state from the opening on."""
+        fit = tuple(self.table.fit)
+        opened = ev.Opened(0, modes=("crew",), crew=CREW, fit=fit)
+        state, monitor, _ = step(self.table, initial(), Monitor(self.table), opened)
+        self._take(-1, (opened,), state, monitor, False)
+        while self.queue:
+            number, state, monitor, spent = self.queue.popleft()
+            if len(self.numbers) > self.most:
+                self.result.whole = False
+                break
+            self._from(number, state, monitor, spent)
+        self.result.states = len(self.numbers)
+        self._find_stuck()
+        self.result.keys = set(self.numbers)
+        return self.result
+
+    def _from(self, number: int, state: State, monitor: Monitor, spent: bool) -> None:
+        due = next_deadline(self.table, state)
+        for event in self.alphabet.moves(state, due, spent):
+            after, judge, told = step(self.table, state, monitor, event)
+            self.result.transitions += 1
+            if after is state:
+                if isinstance(event, ev.Discontinue):
+                    self._fault(number, (event,), "discontinue is refused")
+                continue
+            self._tally(told)
+            if len(judge.faults) > len(monitor.faults):
+                self._fault(number, (event,), judge.faults[-1].split("): ", 1)[-1])
+                continue
+            goal = self._take(number, (event,), after, judge, spent or isinstance(event, BREAKS_IN))
+            self.edges[number].append((goal, isinstance(event, ev.Accept)))
+        if not spent and state.drill is None and self.piece.drill in self.table.drills:
+            self._through(number, state, monitor)
+
+    def _through(self, number: int, state: State, monitor: Monitor) -> None:
+        """Opens the drill that stands beside the slice, and goes on from each of its ends.
+
+        What is asked within it is gone through plainly: its own rules are goals of their own.
+        """
+        seen: set[Key] = set()
+        ends: set[tuple[str, ...]] = set()
+        opening = ev.OpenDrill(state.at + SECOND, drill=self.piece.drill)
+        queue: deque[_Within] = deque()
+        queue.append(((opening,), *step(self.table, state, monitor, opening)))
+        while queue and len(seen) < MOST_IN_DRILL:
+            way, now, judge, told = queue.popleft()
+            self.result.transitions += 1
+            self._tally(told)
+            if len(judge.faults) > len(monitor.faults):
+                self._fault(number, way, judge.faults[-1].split("): ", 1)[-1])
+                continue
+            if now.drill is None:
+                end = next((tuple(i) for o in told for i in o if i[0] == "drill out"), ())
+                if end not in ends:
+                    ends.add(end)
+                    self.edges[number].append((self._take(number, way, now, judge, True), False))
+                continue
+            key = self.keys.of(now, judge)
+            if key in seen:
+                continue
+            seen.add(key)
+            for event in self.alphabet.plain(now, next_deadline(self.table, now)):
+                after, other, news = step(self.table, now, judge, event)
+                if after is not now:
+                    queue.append(((*way, event), after, other, news))
+
+    def _take(
+        self,
+        parent: int,
+        way: tuple[ev.Event, ...],
+        state: State,
+        monitor: Monitor,
+        spent: bool,
+    ) -> int:
+        key = (spent, *self.keys.of(state, monitor))
+        known = self.numbers.get(key)
+        if known is not None:
+            return known
+        number = self.numbers[key] = len(self.numbers)
+        self.parents.append((parent, way))
+        self.edges.append([])
+        over = state.question.prompt is Prompt.CLOSED or not self._matters(state)
+        self.ended.append(over)
+        if not over:
+            self.queue.append((number, state, monitor, spent))
+        return number
+
+    def _matters(self, state: State) -> bool:
+        """Whether the goal may still be met or missed from here: its lists stand or lie ahead."""
+        if state.drill is not None:
+            return state.drill.flow in self.drills
+        if self.piece.goal.need is not None:
+            return True
+        return bool(state.unread) or any(
+            f in self.home for f in (*state.plan, *(v.flow for v in state.visits))
+        )
+
+    def _tally(self, told: list[Outcome]) -> None:
+        for outcome in told:
+            for kind, *item in outcome:
+                if item:
+                    self.result.reached.add((kind, item[0]))
+
+    def way(self, number: int) -> tuple[ev.Event, ...]:
+        """The events that lead to a state."""
+        events: list[ev.Event] = []
+        while number >= 0:
+            number, way = self.parents[number]
+            events[:0] = way
+        return tuple(events)
+
+    def _fault(self, number: int, way: tuple[ev.Event, ...], what: str) -> None:
+        if all(fault.what != what for fault in self.result.faults):
+            self.result.faults.append(Fault(what, (*self.way(number), *way)))
+
+    def _find_stuck(self) -> None:
+        back: list[list[int]] = [[] for _ in self.ended]
+        for number, goals in enumerate(self.edges):
+            for goal, accepted in goals:
+                if not accepted:
+                    back[goal].append(number)
+        good = [n for n, over in enumerate(self.ended) if over]
+        seen = set(good)
+        while good:
+            for before in back[good.pop()]:
+                if before not in seen:
+                    seen.add(before)
+                    good.append(before)
+        if self.result.whole:
+            self.result.stuck = [self.way(n) for n in range(len(self.ended)) if n not in seen]

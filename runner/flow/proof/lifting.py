@@ -1,0 +1,103 @@
+"""From a way through a slice to a run of the whole documents that comes to the same fault.
+
+Rules: the way's events happen in their order, each where it happened in the slice; what the slice
+left out is answered in between by a willing crew; the run is the engine's own, of all lists, and
+the monitor judges it anew. A way that cannot be followed, or comes to no fault, is not shown as a
+counterexample: it says that the slice left out what matters.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from runner.engine import events as ev
+from runner.engine.session import transition
+from runner.engine.state import State, initial
+from runner.engine.table import Table
+from runner.engine.views import current
+from runner.engine.waking import next_deadline
+from runner.flow.proof.explore import step
+from runner.flow.proof.monitor import Monitor
+from runner.flow.proof.slices import Slice
+from runner.flow.proof.willing import leads_on
+
+MOST_BETWEEN = 1500
+
+
+class Lifted(NamedTuple):
+    """A run of the whole day: its events, wake-ups apart, and what the monitor says of it."""
+
+    events: tuple[ev.Event, ...]
+    faults: tuple[str, ...]
+    followed: bool
+
+
+class _Day:
+    """One run under way, with its judge."""
+
+    def __init__(self, table: Table) -> None:
+        self.table = table
+        self.state: State = initial()
+        self.monitor = Monitor(table)
+        self.events: list[ev.Event] = []
+
+    def send(self, event: ev.Event) -> None:
+        while not isinstance(event, (ev.Opened, ev.Recovered)):
+            due = next_deadline(self.table, self.state)
+            if due is None or due > event.at:
+                break
+            self._send(ev.Wake(due))
+        self._send(event)
+        self.events.append(event)
+
+    def _send(self, event: ev.Event) -> None:
+        self.state, outcome = transition(self.table, self.state, event)
+        self.monitor.see(event, outcome)
+
+    def place(self) -> tuple[object, str]:
+        return place(self.table, self.state)
+
+
+def place(table: Table, state: State) -> tuple[object, str]:
+    """What kind of question stands, and at which step."""
+    found = current(table, state) if state.flight else None
+    return state.question.prompt if state.flight else None, found[2].id if found else ""
+
+
+def lift(table: Table, piece: Slice, way: tuple[ev.Event, ...]) -> Lifted:
+    """The run of the whole documents that a way through a slice stands for."""
+    day = _Day(table)
+    state, judge = initial(), Monitor(piece.table)
+    for event in way:
+        wanted = place(piece.table, state)
+        followed = isinstance(event, ev.Opened) or _lead(day, piece, wanted)
+        if not followed:
+            return Lifted(tuple(day.events), (), False)
+        changes: dict[str, object] = {"at": day.state.at + event.at - state.at}
+        if isinstance(event, ev.Asked):
+            changes["ask"] = day.state.ask + event.ask - state.ask
+        if isinstance(event, ev.Mark):
+            changes["when"] = changes["at"]
+        state, judge, _ = step(piece.table, state, judge, event)
+        day.send(event.but(**changes))
+    faults = tuple(dict.fromkeys(f.split("): ", 1)[-1] for f in day.monitor.faults))
+    return Lifted(tuple(day.events), faults, True)
+
+
+def _lead(day: _Day, piece: Slice, wanted: tuple[object, str]) -> bool:
+    """Answers what the slice left out, until the same question stands as in the slice."""
+    for _ in range(MOST_BETWEEN):
+        here = day.place()
+        if here == wanted:
+            return True
+        if here[1] in piece.table.steps and not here[1].endswith(_closings(piece)):
+            return False
+        before = day.state
+        day.send(leads_on(day.table, day.state))
+        if day.state is before:
+            return False
+    return False
+
+
+def _closings(piece: Slice) -> tuple[str, ...]:
+    return tuple(f.steps[-1].id for f in piece.table.flows.values())
