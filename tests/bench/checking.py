@@ -23,11 +23,12 @@ import base64
 import hashlib
 import os
 import shutil
+import statistics
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from pathlib import Path
 
@@ -171,22 +172,29 @@ def git(folder: Path, commits: int) -> Iterator[Figure]:
         raise RuntimeError("the yardstick needs git (2.34 or later) and ssh-keygen")
     repository = folder / "repository"
     signed_repository(repository, commits)
+    log = written(folder, LINES)
+    paths = links(log, 20)
+    rates = [_rate(folder, paths)]
     words = ["git", "-C", str(repository), "log", "--show-signature", "--format=%H"]
     began = time.perf_counter()
     told = subprocess.run(words, env=git_environment(), capture_output=True, text=True, check=True)
     theirs = commits / (time.perf_counter() - began)
     if told.stdout.count('Good "git" signature') != commits:
         raise RuntimeError(f"git does not hold all {commits} signatures to be good")
-    log = written(folder, LINES)
-    count = 20
-    paths = links(log, count)
-    began = time.perf_counter()
-    Verifying(folder, 2, *paths).finish()
-    ours = count * LINES / (time.perf_counter() - began)
+    # before and after, since git takes so long that the machine may be another by then
+    rates += [_rate(folder, paths), _rate(folder, paths)]
+    ours = statistics.median(rates)
     yield Figure("git log --show-signature", theirs, "commits/s")
     yield Figure("audit verify, two processes", ours, "lines/s")
     times = ours / theirs
     yield Figure("verify over git", times, "times", "at least 100", times >= 100)
+
+
+def _rate(folder: Path, paths: Sequence[Path]) -> float:
+    """Lines a second of `audit verify` in two processes, from its start to its end."""
+    began = time.perf_counter()
+    Verifying(folder, 2, *paths).finish()
+    return len(paths) * LINES / (time.perf_counter() - began)
 
 
 def git_environment() -> dict[str, str]:
