@@ -19,6 +19,7 @@ from runner.engine.drills import open_drill
 from runner.engine.errors import Refused
 from runner.engine.events import Answer, Correct
 from runner.engine.interruptions import fact_heard
+from runner.engine.newer import read_anew
 from runner.engine.passing import contradicts, passed, resume_timer
 from runner.engine.people import both_look, check_role
 from runner.engine.readings import drop, in_time, parse, threshold
@@ -131,6 +132,7 @@ def _reading(draft: Draft, visit: Visit, index: int, step: Step, old: Latch, tex
     spot = (visit.number, index)
     if step.gives and (step.gives not in draft.values or draft.gives_now(spot, step.gives)):
         draft.give_at(spot, step.gives, value)
+    read_anew(draft, step.reading, value, spot, at=old.at)
     if how is How.ANSWERED:
         if old.how is not How.ANSWERED:
             draft.tell("met", step.id, str(value))
@@ -198,6 +200,8 @@ def _behind(draft: Draft, visit: Visit, index: int, step: Step, text: str) -> No
     if step.kind is Kind.READING:
         _, number = _number(draft, step, text)
         value, met = number, step.limit is None or step.limit.meets(number)
+        at = visit.latches[index].at
+        read_anew(draft, step.reading, number, (visit.number, index), at=at)
     elif step.kind is Kind.CHOICE:
         value = _plain_choice(draft, step, text).text
     elif normal(text) == "NOT SO":

@@ -24,6 +24,7 @@ from runner.engine.events import (
     TurnTo,
 )  # fmt: skip
 from runner.engine.flights import happened, ways_down
+from runner.engine.newer import read_anew
 from runner.engine.passing import take_mark
 from runner.engine.readings import parse
 from runner.engine.state import NEVER, Kept
@@ -146,7 +147,7 @@ def something_happened(draft: Draft) -> None:
 
 
 def reading_seen(draft: Draft) -> None:
-    """A value read out unasked: it breaks or keeps a running wait, and answers nothing."""
+    """A value read out unasked: it breaks a wait, opens what it does not meet, answers nothing."""
     event = draft.event
     if not isinstance(event, ReadingSeen):
         raise TypeError(event)
@@ -154,17 +155,8 @@ def reading_seen(draft: Draft) -> None:
     if reading is None:
         raise Refused("unknown reading", nearest(event.name, draft.table.readings))
     value = parse(reading, event.value)
-    for visit in list(draft.live()):
-        wait = visit.wait
-        if wait is None or wait.began == NEVER:
-            continue
-        rule = draft.flow(visit).steps[wait.step].wait
-        for name, limit in rule.conditions if rule is not None else ():
-            if name == event.name and not limit.meets(value):
-                draft.tell("wait broken", draft.flow(visit).steps[wait.step].id)
-                restart(draft, visit.number, last=str(value))
-                return
-    draft.tell("noted", event.name, str(value))
+    if not read_anew(draft, event.name, value):
+        draft.tell("noted", event.name, str(value))
 
 
 def condition_lost(draft: Draft) -> None:

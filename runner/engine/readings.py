@@ -17,6 +17,7 @@ from runner.engine.drills import open_drill
 from runner.engine.errors import Refused
 from runner.engine.events import Answer
 from runner.engine.limits import Limit, Threshold, implies
+from runner.engine.newer import read_anew
 from runner.engine.passing import passed
 from runner.engine.people import both_looked
 from runner.engine.state import NEVER, How, Timer, Visit
@@ -127,6 +128,7 @@ def _threshold(
         # What was read before is no longer so, and nobody has said a number.
         draft.give(step.gives, None)
         _record(draft, number, index, step, text, met=True, at=draft.at, why="")
+        read_anew(draft, step.reading, limb, (number, index))
 
 
 def _number_wanted(draft: Draft, name: str) -> bool:
@@ -179,8 +181,11 @@ def take(
         return
     if step.wait is not None:
         condition_read(draft, number, sub, value, at)
+        read_anew(draft, step.wait.conditions[sub][0], value, (number, index))
         return
     draft.give_at((number, index), step.gives, value)
+    # Before what an unmet value leads to: a drill that ends in a restart leaves nothing to open.
+    read_anew(draft, step.reading, value, (number, index))
     _record(draft, number, index, step, str(value), met=met, at=at, why=why)
 
 

@@ -117,7 +117,7 @@ def test_a_rotor_that_the_log_knows_turning_stands_only_by_affirm() -> None:
     assert crew.run.state.rotor
     outcome = crew.affirm()
     assert ("met", "shutdown.rotor_found", "STANDING") in outcome
-    assert not crew.run.state.rotor
+    assert (crew.run.state.engine, crew.run.state.rotor) == (True, False)
     assert item(crew.say("STOPPED"), "read back")[1] == "shutdown.engine_found"
 
 

@@ -17,6 +17,7 @@ from runner.engine import (
     flights,
     interruptions,
     mistakes,
+    newer,
     passing,
     people,
     progress,
@@ -37,6 +38,7 @@ from tests.runner.engine import (
     test_interruptions,
     test_laws,
     test_mistakes,
+    test_newer,
     test_readings,
     test_waits,
 )
@@ -176,6 +178,16 @@ MUTANTS: dict[str, tuple[Callable[[Patch], None], tuple[Check, ...]]] = {
     ),
     "a reading never grows old": (
         lambda patch: everywhere(patch, interruptions.freshness, lambda table, visit: []), RUNS,
+    ),
+    "a newer value leaves a later limit met": (
+        lambda patch: everywhere(patch, newer.read_anew, lambda *_, **__: False),
+        (lambda: test_newer.test_the_newer_value_is_held_against_the_limit_exactly("130", True),
+         test_newer.test_a_head_asked_again_too_hot_is_not_cut_off),
+    ),
+    "what is read elsewhere is no newer value": (
+        lambda patch: patch.setattr(newer, "_superseded", nothing),
+        (test_newer.test_a_value_read_out_unasked_opens_the_limit_that_it_does_not_meet,
+         test_newer.test_a_value_read_in_a_drill_opens_the_limit_of_the_list_that_is_held),
     ),
     "a drill makes nothing void": (
         lambda patch: everywhere(patch, drills.void, lambda *_: set()),

@@ -122,7 +122,7 @@ def test_a_discontinue_before_the_facts_goes_where_what_turns_is_shut_down() -> 
     run.send(ev.Recovered(run.run.at + 5000, gap=5000))
     run.send(ev.Discontinue(run.at))
     for fact in ("ENGINE RUNNING", "ROTOR TURNING", "ON THE GROUND"):
-        run.say(fact)
+        run.taken(fact)
     assert [v.flow for v in run.run.state.visits] == ["shutdown"]
 
 
@@ -130,7 +130,7 @@ def test_what_stands_after_a_stop_is_not_taken_to_turn() -> None:
     run = until(crew(), "magnetos.right")
     run.send(ev.Recovered(run.run.at + 5000, gap=5000))
     for fact in ("ENGINE STOPPED", "ROTOR STOPPED", "ON THE GROUND"):
-        run.say(fact)
+        run.taken(fact)
     assert not run.stands(Prompt.CHOOSING)
     flows = run.table.order
     assert flows.index(run.run.state.visits[0].flow) <= flows.index("start")
@@ -145,7 +145,7 @@ def test_what_turns_after_a_stop_is_not_taken_to_stand() -> None:
     run = until(crew(), "switches.battery")
     run.send(ev.Recovered(run.run.at + 5000, gap=5000))
     for fact in ("ENGINE RUNNING", "ROTOR STOPPED", "ON THE GROUND"):
-        run.say(fact)
+        run.taken(fact)
     assert [v.flow for v in run.run.state.visits] == ["shutdown"]
 
 
@@ -171,7 +171,7 @@ def test_a_stop_after_shutdown_leads_nowhere_else() -> None:
     run = until(crew(), first)
     run.send(ev.Recovered(run.run.at + 5000, gap=5000))
     for fact in ("ENGINE STOPPED", "ROTOR STOPPED", "ON THE GROUND"):
-        run.say(fact)
+        run.taken(fact)
     assert [v.flow for v in run.run.state.visits] == ["post_flight"]
 
 
