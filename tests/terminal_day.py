@@ -52,6 +52,8 @@ commander: locked
 closed
 """
 """What is left to do where nothing turned: switches, figures, and the aircraft for the night."""
+TO_SHUT_THE_DOORS_ENTERED = TO_SHUT_THE_DOORS.replace("commander: none\n", "commander: entered\n")
+"""The same where a snag or a defect is open, which the post-flight list holds to be entered."""
 
 
 def script(name: str) -> list[Input]:

@@ -145,10 +145,13 @@ def test_another_key_goes_back_to_where_the_list_was(logs: Path, state: str) -> 
 
 
 TURNING = {
-    "engine": (("engine running", "rotor stopped", "on the ground"), "ENGINE"),
-    "rotor": (("engine running", "rotor turning", "on the ground"), "ROTOR"),
-    "airborne": (("engine running", "rotor turning", "airborne"), "FLIGHT"),
-}
+    "engine": (("engine running", "affirm", "rotor stopped", "on the ground"), "ENGINE"),
+    "rotor": (("engine running", "affirm", "rotor turning", "affirm", "on the ground"), "ROTOR"),
+    "airborne": (
+        ("engine running", "affirm", "rotor turning", "affirm", "airborne", "affirm"), "FLIGHT",
+    ),
+}  # fmt: skip
+"""What is answered, each fact that the log knows otherwise affirmed, and what the way out names."""
 
 
 @pytest.mark.parametrize("turning", TURNING)

@@ -13,6 +13,7 @@ from tests import terminal_typist
 from tests.terminal_crew import work
 from tests.terminal_day import (
     TO_SHUT_THE_DOORS,
+    TO_SHUT_THE_DOORS_ENTERED,
     TO_THE_LISTS,
     at_the_second_question,
     demo,
@@ -37,7 +38,7 @@ def test_a_drill_that_discontinues_and_the_way_to_the_closed_log(logs: Path) -> 
     with Terminal(demo(logs)) as screen:
         work(screen, lines(*TO_THE_LISTS, "drill generator failure", "off, then on once", "24.1"))
         work(screen, lines("commander: on the battery", "off", "one only", "off", "off", "closed"))
-        work(screen, parse(TO_SHUT_THE_DOORS.splitlines()))
+        work(screen, parse(TO_SHUT_THE_DOORS_ENTERED.splitlines()))
         end_the_day(screen, logs)
     assert verified(logs) == "closed"
 

@@ -11,7 +11,7 @@ import pytest
 from runner.host.scripted import parse
 from tests.terminal_crew import work
 from tests.terminal_day import (
-    TO_SHUT_THE_DOORS,
+    TO_SHUT_THE_DOORS_ENTERED,
     TO_THE_LISTS,
     demo,
     end_the_day,
@@ -188,7 +188,7 @@ def test_lifted_with_items_open_and_the_copy_page_at_the_end(logs: Path) -> None
         work(screen, lines("snag vibration, left pedal", "mark landing"))
         screen.see(lambda: "IN FLIGHT" not in screen.text(), "the band is gone")
         work(screen, lines("discontinue"))
-        work(screen, parse(TO_SHUT_THE_DOORS.splitlines()))
+        work(screen, parse(TO_SHUT_THE_DOORS_ENTERED.splitlines()))
         screen.see_text("LISTS ENDED, 1 NOT DONE")
         end = read_through(screen)
         assert "LIST NOT DONE: Documents and release" in end

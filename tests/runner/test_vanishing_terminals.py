@@ -13,7 +13,7 @@ from tests import terminal_typist
 from tests.runner.host.test_wakefulness import LOGIND, Programs
 from tests.terminal_crew import work
 from tests.terminal_day import (
-    TO_SHUT_THE_DOORS,
+    TO_SHUT_THE_DOORS_ENTERED,
     TO_THE_LISTS,
     demo,
     end_the_day,
@@ -109,7 +109,7 @@ def test_a_run_lost_in_a_drill_is_taken_up_and_goes_home(logs: Path) -> None:
         screen.see_text("514 BUS VOLTAGE, NOW")
         assert met(logs) == before
         take(screen, way)
-        work(screen, parse(TO_SHUT_THE_DOORS.splitlines()))
+        work(screen, parse(TO_SHUT_THE_DOORS_ENTERED.splitlines()))
         end_the_day(screen, logs)
     assert ("drill out", "generator_failure", "discontinue", "On the battery") in outcomes(logs)
     assert [data["event"]["kind"] for data in events(logs)].count("recovered") == 1
