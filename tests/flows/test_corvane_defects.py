@@ -128,3 +128,14 @@ def test_what_the_log_knows_itself_is_taken_at_once_and_a_correction_against_it_
     crew.correct("shutdown.rotor_found", "STANDING")
     assert crew.run.state.rotor
     assert crew.asked == "shutdown.rotor_found"
+
+
+def test_a_drill_that_may_stop_what_turns_makes_what_the_shutdown_found_void() -> None:
+    table = turning().table
+    for drill in map(table.flows.__getitem__, table.drills):
+        stops = {what for step in drill.steps for what, now in step.turns if not now}
+        void = {name for end in drill.ends if end.kind != "restart" for name in end.voids}
+        if any(end.kind != "restart" and end.defect for end in drill.ends):
+            only_again = drill.id == "clutch_fault"
+            wanted = stops - {"rotor"} if only_again else stops
+            assert {f"{what}_found" for what in wanted} <= void, drill.id
