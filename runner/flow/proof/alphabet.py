@@ -4,6 +4,8 @@ Rules: each step is answered with every text it takes and with one value of ever
 who may and once by one who may not, surely and unsurely, in time and under an old number; every
 free event is tried in every state where it could do something; time passes by one second with each
 event, up to the next deadline, or beyond everything that ages. What is refused costs nothing.
+After a stop the facts of what turns are answered as known where nothing in the slice hangs on them,
+and nothing else is tried until the last fact is asked.
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ from decimal import Decimal
 from runner.engine import events as ev
 from runner.engine.draft import Draft
 from runner.engine.effects import Prompt
+from runner.engine.interruptions import FACTS
 from runner.engine.people import responders
 from runner.engine.state import State
 from runner.engine.table import AcceptClass, Kind, Step, Table
@@ -41,6 +44,7 @@ class Alphabet:
         self.maintenance = any(s.accept is AcceptClass.MAINTENANCE for s in table.steps.values())
         self.marks = any(s.mark for s in table.steps.values()) or "airborne" in regions.used
         self.timers = [t for t in table.timers if any(s.timer == t for s in table.steps.values())]
+        self.turning = self._turning()
         self.values = {
             s.id: [
                 str(v)
@@ -60,6 +64,10 @@ class Alphabet:
         if prompt is Prompt.FIRST_PAGE:
             yield from (ev.PageRead(at, role=r) for r in state.unread)
             return
+        kind = "" if state.choosing is None else state.choosing.kind
+        if kind in ("engine", "rotor") and state.standby is None:
+            yield from self._fact(state, kind, at)
+            return
         yield from self._asked(state, at)
         yield from self._free(state, at)
         if not spent:
@@ -68,6 +76,24 @@ class Alphabet:
             yield ev.SayAgain(max(at, due + 1))
         if self.age > SECOND:
             yield ev.SayAgain(at + self.age)
+
+    def _turning(self) -> bool:
+        """Whether anything here hangs on what turns."""
+        steps, table = self.table.steps.values(), self.table
+        turns = any(s.turns or any(c.turns for c in s.choices) for s in steps)
+        named = {"engine_running", "rotor_turning", "stopped_minutes"} & self.regions.used
+        return turns or bool(named) or not set(table.discontinue.values()).isdisjoint(table.order)
+
+    def _fact(self, state: State, kind: str, at: int) -> Iterator[ev.Event]:
+        ask, options = state.ask, FACTS[kind]
+        if state.pending is not None:
+            yield ev.Affirm(at, ask, "commander")
+            yield ev.Disregard(at, ask, "commander")
+            return
+        known = state.engine if kind == "engine" else state.rotor
+        told = options if self.turning else options[known : known + 1]
+        yield from (ev.Answer(at, ask, "commander", value=option) for option in told)
+        yield ev.Discontinue(at)
 
     def plain(self, state: State, due: int | None) -> Iterator[ev.Event]:
         """The events that lead on: what is asked is answered, what waits is waited for."""

@@ -70,6 +70,9 @@ def step(
             judge.see(wake, outcome)
             told.append(outcome)
     after, outcome = transition(table, state, event)
+    if after is state and isinstance(event, ev.SayAgain) and event.at > state.at + SECOND:
+        # Time has passed, of which the engine knows nothing before it is told anything.
+        after = State(state, at=event.at)
     if after is not state:
         judge = fork(judge) if judge is monitor else judge
         judge.see(event, outcome)

@@ -107,6 +107,8 @@ class Keys:
         ])  # fmt: skip
 
     def _paper(self, ranges: tuple[tuple[int, int], ...]) -> Key:
+        if not ranges:
+            return ()
         return tuple([n for n in self.numbers if any(a <= n <= b for a, b in ranges)])
 
     def _judge(self, monitor: Monitor, state: State) -> Key:

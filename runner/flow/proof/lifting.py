@@ -11,6 +11,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from runner.engine import events as ev
+from runner.engine.effects import Prompt
 from runner.engine.session import transition
 from runner.engine.state import State, initial
 from runner.engine.table import Table
@@ -40,6 +41,7 @@ class _Day:
         self.state: State = initial()
         self.monitor = Monitor(table)
         self.events: list[ev.Event] = []
+        self.at = 0
 
     def send(self, event: ev.Event) -> None:
         while not isinstance(event, (ev.Opened, ev.Recovered)):
@@ -49,6 +51,7 @@ class _Day:
             self._send(ev.Wake(due))
         self._send(event)
         self.events.append(event)
+        self.at = event.at
 
     def _send(self, event: ev.Event) -> None:
         self.state, outcome = transition(self.table, self.state, event)
@@ -67,18 +70,24 @@ def place(table: Table, state: State) -> tuple[object, str]:
 def lift(table: Table, piece: Slice, way: tuple[ev.Event, ...]) -> Lifted:
     """The run of the whole documents that a way through a slice stands for."""
     day = _Day(table)
-    state, judge = initial(), Monitor(piece.table)
+    state, judge, at = initial(), Monitor(piece.table), 0
     for event in way:
         wanted = place(piece.table, state)
+        if isinstance(event, ev.Affirm) and day.place()[0] is not Prompt.READ_BACK:
+            # The slice does not know what turns, and reads back what the whole day knows.
+            state, judge, _ = step(piece.table, state, judge, event)
+            at = event.at
+            continue
         followed = isinstance(event, ev.Opened) or _lead(day, piece, wanted)
         if not followed:
             return Lifted(tuple(day.events), (), False)
-        changes: dict[str, object] = {"at": day.state.at + event.at - state.at}
+        changes: dict[str, object] = {"at": day.at + event.at - at}
         if isinstance(event, ev.Asked):
             changes["ask"] = day.state.ask + event.ask - state.ask
         if isinstance(event, ev.Mark):
             changes["when"] = changes["at"]
         state, judge, _ = step(piece.table, state, judge, event)
+        at = event.at
         day.send(event.but(**changes))
     faults = tuple(dict.fromkeys(f.split("): ", 1)[-1] for f in day.monitor.faults))
     return Lifted(tuple(day.events), faults, True)
@@ -93,7 +102,7 @@ def _lead(day: _Day, piece: Slice, wanted: tuple[object, str]) -> bool:
         if here[1] in piece.table.steps and not here[1].endswith(_closings(piece)):
             return False
         before = day.state
-        day.send(leads_on(day.table, day.state))
+        day.send(leads_on(day.table, day.state, day.at))
         if day.state is before:
             return False
     return False

@@ -141,10 +141,24 @@ class Cutter:
 
 
 def _only(flow: Flow, kept: Iterable[str]) -> Flow:
-    """The list with these steps and its end; a list that would be empty keeps one plain step."""
+    """The list with these steps and its end, each under the heading that it stands under."""
     wanted = set(kept)
-    steps = tuple(s for s in flow.steps if s.id in wanted or s.kind is Kind.CLOSING)
-    return replace(flow, steps=steps)
+    found: list[Step] = []
+    headings: list[str] = []
+    heading = ""
+    for step in flow.steps:
+        heading = step.section or heading
+        if step.id in wanted or step.kind is Kind.CLOSING:
+            found.append(step)
+            headings.append(heading)
+    if len(set(headings[:-1])) <= 1:
+        # One section is the whole list, however it is called.
+        headings = [""] * len(found)
+    steps = [
+        step if step.section == name else replace(step, section=name)
+        for step, name in zip(found, headings, strict=True)
+    ]
+    return replace(flow, steps=tuple(steps))
 
 
 def _plainest(flow: Flow, kept: set[str]) -> set[str]:

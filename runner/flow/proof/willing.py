@@ -21,12 +21,13 @@ from runner.engine.views import current
 from runner.engine.waking import next_deadline
 
 SECOND = 1000
+GRID = 64
 QUIET = ("WAIT ON", "GO BACK", "RESUME HERE")
 
 
-def leads_on(table: Table, state: State) -> ev.Event:
-    """The next event of this crew, a second later, or when what it waits for is due."""
-    at, ask, prompt = state.at + SECOND, state.ask, state.question.prompt
+def leads_on(table: Table, state: State, now: int) -> ev.Event:
+    """The next event of this crew, a second from `now`, or when what it waits for is due."""
+    at, ask, prompt = now + SECOND, state.ask, state.question.prompt
     if prompt is Prompt.FIRST_PAGE:
         return ev.PageRead(at, role=state.unread[0])
     if prompt is Prompt.STANDBY:
@@ -92,11 +93,29 @@ def _drop(table: Table, step: Step) -> Decimal:
 
 
 def _mending(table: Table, state: State, step: Step, at: int) -> ev.Event:
-    names = step.formula.names if step.formula is not None else frozenset()
+    """Corrects one of the readings that a computed value hangs on, so that it meets its limit."""
+    formula, limit = step.formula, step.limit
+    if formula is None or limit is None:
+        return ev.SayAgain(at)
+    known = {n: state.values[n] for n in formula.names if n in state.values}
     for other in table.steps.values():
-        if other.reading and other.gives in names and other.drop_from:
-            base = state.values.get(other.drop_from)
-            if isinstance(base, Decimal):
-                value = str(base - _drop(table, other))
-                return ev.Correct(at, step=other.id, value=value)
+        if not other.reading or other.gives not in known:
+            continue
+        for value in _grid(table, other):
+            found = formula.value({**known, other.gives: value})
+            if found is not None and limit.meets(found) and value != known[other.gives]:
+                return ev.Correct(at, step=other.id, value=str(value))
     return ev.SayAgain(at)
+
+
+def _grid(table: Table, step: Step) -> list[Decimal]:
+    """Values over what the instrument can show and the step's limit lets pass, middle first."""
+    reading = table.readings[step.reading]
+    middle = _inside(table, step.reading, step.limit)
+    unit = Decimal(1).scaleb(-reading.decimals)
+    span = reading.high - reading.low
+    grid = [
+        (reading.low + span * i / GRID).quantize(unit, ROUND_HALF_EVEN) for i in range(GRID + 1)
+    ]
+    kept = [v for v in grid if step.limit is None or step.limit.meets(v)]
+    return sorted({middle, *kept}, key=lambda v: (abs(v - middle), v))
