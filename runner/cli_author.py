@@ -6,6 +6,7 @@ with an example, data on standard output, messages on standard error.
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import click
@@ -49,7 +50,80 @@ def explain(rule: str) -> int:
     return tell(rule)
 
 
+@click.command(
+    short_help="Sign documents as approved: an aircraft's folder, or some of it.",
+    help="""Sign documents as approved: an aircraft's folder, or single documents of one.
+
+\b
+Examples:
+  latchword approve my_aircraft --key ~/.ssh/id_ed25519
+  latchword approve my_aircraft/lists/start.yaml --name "A Holt"
+
+Each signature lies beside its document, and OpenSSH checks it too:
+\b
+  ssh-keygen -Y verify -f ALLOWED_SIGNERS -I "A Holt" \\
+    -n approve@latchword-v1 -s lists/start.yaml.sig < lists/start.yaml
+
+Exit 0: approved; 1: a document has a fault, and nothing was signed.""",
+)
+@click.argument("flows", metavar="FLOW…", nargs=-1, required=True, type=_PATH)
+@click.option("--key", type=_PATH, metavar="FILE",
+              help="Whose approval it is; a .pub is enough for an ssh-agent.")  # fmt: skip
+@click.option("--name", help="Whose it is, where no .pub says so; alone: a key known here.")
+def approve(flows: tuple[Path, ...], key: Path | None, name: str | None) -> int:
+    """Approving."""
+    from runner.commands.approving import approve as sign
+
+    return sign(flows, key, name, dict(os.environ))
+
+
+@click.command(
+    short_help="A starting set of documents for an aircraft of one's own.",
+    help="""A starting set of documents for an aircraft of one's own, in the empty folder DIR.
+
+\b
+Examples:
+  latchword new my_aircraft --title "Corvane C-4" --registration TV-C42
+  latchword check --strict my_aircraft
+
+It passes the checks as it stands. Every number in it is invented: put those of the approved
+manual in their place before anybody runs it.""",
+)
+@click.argument("directory", metavar="DIR", type=_PATH)
+@click.option("--title", default="", help="The type, as screens name it.")
+@click.option("--registration", default="", metavar="R", help="Named in what to do next.")
+def new(directory: Path, title: str, registration: str) -> int:
+    """A new aircraft."""
+    from runner.commands.starting import new as make
+
+    return make(directory, title, registration)
+
+
+@click.command(
+    short_help="Two revisions of a flow, or two aircraft, by what they mean.",
+    help="""What differs between two revisions of a list or an aircraft, by meaning and not by line.
+
+\b
+Examples:
+  latchword compare old/lists/start.yaml new/lists/start.yaml
+  latchword compare flows/corvane_c4 flows/tern_t2   for a pilot changing types
+  latchword compare --format html OLD NEW > changes.html
+
+Exit 0: nothing differs; 1: something does; 3: a document that does not load.""",
+)
+@click.argument("old", type=_PATH)
+@click.argument("new", type=_PATH)
+@click.option("--format", "form", default="text", show_default=True,
+              type=click.Choice(["text", "json", "html"]),
+              help="JSON: one object. HTML: a page to print.")  # fmt: skip
+def compare(old: Path, new: Path, form: str) -> int:
+    """Comparing."""
+    from runner.commands.comparing import compare as look
+
+    return look(old, new, form)
+
+
 def add_to(cli: click.Group) -> None:
     """Adds the commands of the author's desk to the others."""
-    for command in (check, explain):
+    for command in (check, explain, compare, approve, new):
         cli.add_command(command)

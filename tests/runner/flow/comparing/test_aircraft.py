@@ -1,0 +1,143 @@
+"""What differs between aircraft as wholes, how it is told, and the command."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from runner.commands.comparing import compare
+from runner.flow.comparing import report
+from runner.flow.comparing.learning import GROUPS, lessons
+from runner.flow.comparing.shapes import Difference
+from runner.flow.comparing.whole import compare_aircraft
+from runner.flow.loader import documents_in, load_aircraft, load_documents
+
+FLOWS = Path(__file__).resolve().parents[4] / "flows"
+C4, T2 = FLOWS / "corvane_c4", FLOWS / "tern_t2"
+
+
+def edited(name: str, old: str, new: str, count: int = 1) -> list[Difference]:
+    """What differs once a text of a document is another."""
+    documents = documents_in(C4)
+    text = documents[name].decode()
+    assert text.count(old) >= 1
+    changed = {**documents, name: text.replace(old, new, count).encode()}
+    after = load_documents(changed).parts
+    return list(compare_aircraft(load_documents(documents).parts, after).differences)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "subject", "what", "shift"),
+    [
+        ("to: 3000 rpm", "to: 3100 rpm", "reading", "changed",
+         ("plausible", "from 0 rpm, to 3000 rpm", "from 0 rpm, to 3100 rpm")),
+        ("fresh for: 10 min", "fresh for: 600 s", "", "", ()),
+        ("near: 5 rpm", "near: 7 rpm", "reading", "changed", ("near", "5 rpm", "7 rpm")),
+        ("label: Starter\n    within: 30 s", "label: Starter\n    within: 25 s", "timer",
+         "changed", ("within", "30 s", "25 s")),
+        ("call at: [10 s, 20 s]", "call at: [12 s, 20 s]", "timer", "changed",
+         ("call at", "10 s, 20 s", "12 s, 20 s")),
+        ("hook: Cargo hook", "hook: Hook", "equipment", "changed", ("label", "Cargo hook", "Hook")),
+        ("  - turnaround\n  - short_stop\n", "  - short_stop\n  - turnaround\n", "list", "moved",
+         ()),
+        ("limit: {below: 70 rpm}}", "limit: {below: 65 rpm}}", "need", "changed",
+         ("limit", "below 70 rpm", "below 65 rpm")),
+        ('revision: "6"', 'revision: "7"', "aircraft", "changed", ("revision", "6", "7")),
+        ("long standby: 2 min", "long standby: 3 min", "aircraft", "changed",
+         ("long standby", "2 min", "3 min")),
+        ("  - Spoken with maintenance, entry to follow\n", "  - By word of maintenance\n",
+         "reason", "changed",
+         ("text", "Spoken with maintenance, entry to follow", "By word of maintenance")),
+        ("  - {figure: landings}\n", "", "copy entry", "gone", ()),
+    ],
+)  # fmt: skip
+def test_an_edit_of_the_aircraft_is_one_difference(
+    old: str, new: str, subject: str, what: str, shift: tuple[str, ...]
+) -> None:
+    found = edited("aircraft.yaml", old, new)
+    if not subject:
+        assert found == []
+        return
+    (one,) = found
+    assert (one.subject, one.what) == (subject, (what,))
+    assert [s[:3] for s in one.shifts] == ([shift] if shift else [])
+
+
+def test_a_list_and_a_drill_more() -> None:
+    documents = documents_in(T2)
+    more = {**documents_in(T2)}
+    more["lists/another.yaml"] = (
+        b"list: another\ntitle: Another\nsteps:\n  - {challenge: Map, answer: ABOARD}\n"
+        b"  - close: Another\n"
+    )
+    more["aircraft.yaml"] = more["aircraft.yaml"].replace(b"day:\n", b"day:\n  - another\n")
+    old, new = load_documents(documents).parts, load_documents(more).parts
+    (one,) = compare_aircraft(old, new).differences
+    assert (one.subject, one.what, one.new_id) == ("list", ("added",), "another")
+    (one,) = compare_aircraft(new, old).differences
+    assert (one.subject, one.what, one.old_id) == ("list", ("gone",), "another")
+
+
+def test_the_pilot_who_changes_types_finds_every_step_once() -> None:
+    new = load_aircraft(T2)
+    found = lessons(compare_aircraft(load_aircraft(C4).parts, new.parts))
+    assert list(found) == list(GROUPS)
+    steps = [
+        one.id
+        for group in GROUPS[:3]
+        for one in found[group]
+        if one.subject == "step"
+    ]  # fmt: skip
+    whole = {one.id for one in found["new to you"] if one.subject in ("list", "drill")}
+    alone = {
+        step.id
+        for step in new.table.steps.values()
+        if step.id.partition(".")[0] in whole and step.id not in steps
+    }
+    assert len(steps) == len(set(steps))
+    assert set(steps) | alone == set(new.table.steps)
+
+
+def test_it_is_told_in_80_columns_and_on_a_page_that_needs_nothing() -> None:
+    for pair in ((C4, T2), (T2, C4)):
+        compared = compare_aircraft(*(load_aircraft(folder).parts for folder in pair))
+        assert max(map(len, report.as_text(compared).splitlines())) <= 80
+        page = report.as_html(compared)
+        assert not re.search(r"(?:src|href)=|https?:|<script", page)
+        given = json.loads(report.as_json(compared))
+        assert given["equal"] is False
+        assert set(given["groups"]) == set(GROUPS)
+
+
+def test_what_stands_in_a_document_is_escaped() -> None:
+    evil = "title: <script>alert(1)</script> & co"
+    documents = documents_in(T2)
+    name = "lists/taxi.yaml" if "lists/taxi.yaml" in documents else "lists/fuel.yaml"
+    text = re.sub(r"(?m)^title: .*$", f'"title": "{evil[7:]}"', documents[name].decode())
+    after = load_documents({**documents, name: text.encode()}).parts
+    page = report.as_html(compare_aircraft(load_documents(documents).parts, after))
+    assert "<script" not in page
+    assert "&lt;script&gt;alert(1)&lt;/script&gt; &amp; co" in page
+
+
+def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert compare(C4, C4, "text") == 0
+    assert "no difference" in capsys.readouterr().out
+    shutil.copytree(T2, tmp_path / "t2")
+    path = tmp_path / "t2" / "lists" / "shutdown.yaml"
+    before = T2 / "lists" / "shutdown.yaml"
+    text = before.read_text("utf-8")
+    mixture = re.search(r"limit: \{below: (\d+) °C\}", text)
+    assert mixture
+    path.write_text(text.replace(mixture[0], "limit: {below: 260 °F}"), "utf-8")
+    assert compare(before, path, "text") == 1
+    out = capsys.readouterr().out
+    assert f"limit: below {mixture[1]} °C → below 260 °F" in out
+    alone = tmp_path / "alone.yaml"
+    alone.write_text(text, "utf-8")
+    assert compare(before, alone, "json") == 0
+    assert "read alone" in capsys.readouterr().err
