@@ -48,7 +48,8 @@ def findings(paths: Sequence[Path]) -> list[Finding]:
     found: list[Finding] = []
     devices: dict[str, list[RunInfo]] = defaultdict(list)
     whole: set[str] = set()
-    folders = {path.resolve(): _device_beside(path) for path in paths if path.is_dir()}
+    # a path that is a log has nothing beneath it, and is the home of none
+    folders = {path.resolve(): _device_beside(path) for path in paths}
     for log in distinct(paths):
         info = info_of(log)
         if info is None:

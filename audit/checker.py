@@ -139,19 +139,19 @@ class Checker:
     def _person(self, vouched: Vouched, line: Line) -> None:
         due = vouched.due
         sshsig.verify(vouched.blob, due.key, due.namespace, due.message)
-        allowed = self._trust.find(due.name, due.key, due.namespace, line.stamp.wall_ms)
         revoked = self._trust.revoked_ms(due.key)
-        if allowed is None and revoked is not None:
-            # a head that a witness knew before the revocation may still come, here or further on
-            allowed = self._trust.find(
-                due.name, due.key, due.namespace, line.stamp.wall_ms, witnessed_ms=revoked - 1
-            )
-            if allowed is not None:
-                self._unwitnessed = (*self._unwitnessed, Unwitnessed(due.name, revoked))
+        # a head that a witness knew before the revocation may still come, here or further on
+        hoped = None if revoked is None else revoked - 1
+        allowed = self._trust.find(
+            due.name, due.key, due.namespace, line.stamp.wall_ms, witnessed_ms=hoped
+        )
         if allowed is None:
             if due.name not in self._untrusted:
                 self._untrusted = (*self._untrusted, due.name)
-        elif allowed.demonstration:
+            return
+        if revoked is not None:
+            self._unwitnessed = (*self._unwitnessed, Unwitnessed(due.name, revoked))
+        if allowed.demonstration:
             self.demonstration = True
 
     def _hear_witness(self) -> None:
@@ -185,14 +185,15 @@ class Checker:
         """What a reader must know besides the result."""
         notes = []
         if self.course.resumes:
+            which = "it" if self.course.resumes == 1 else "each"
             notes.append(
-                f"resumed {self.course.resumes} times: lines before each are proven only by a "
-                "witness"
+                f"resumed {_times(self.course.resumes)}: lines before {which} are proven only by "
+                "a witness"
             )
         if self._moved:
             count, first, by = self._moved
             notes.append(
-                f"clock moved {count} times against boot time, first at line {first} by "
+                f"clock moved {_times(count)} against boot time, first at line {first} by "
                 f"{by / 1000:+.1f} s"
             )
         for one in dict.fromkeys(self._unwitnessed):
@@ -201,3 +202,7 @@ class Checker:
                 "is known who knew this log before"
             )
         return notes
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"

@@ -199,7 +199,7 @@ def dearmor(text: str) -> bytes:
         raise Fault("sshsig", f"an armoured signature stands between {_BEGIN} and {_END}")
     try:
         return binascii.a2b_base64("".join(rows[1:-1]).encode("ascii"), strict_mode=True)
-    except (ValueError, UnicodeEncodeError):
+    except ValueError:
         raise Fault("sshsig", "an armoured signature is not base64") from None
 
 

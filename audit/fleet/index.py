@@ -145,8 +145,8 @@ def make(folder: Path, verifier: Verifier, signature: Callable[[bytes], bytes]) 
             raise FleetError(f"nothing is signed: {found.text()}")
     leaves = read_leaves(home / LEAVES)
     last = _last(folder, verifier, leaves)
-    contradictions = against(leaves, infos)
-    for found in contradictions:
+    gone = tuple(against(leaves, infos))
+    for found in gone:
         if found.code == "forked":
             raise FleetError(f"nothing is signed: {found.text()}")
     added, still_open = _final(infos, leaves)
@@ -159,7 +159,6 @@ def make(folder: Path, verifier: Verifier, signature: Callable[[bytes], bytes]) 
         raise FleetError(f"{folder}: there is no run with a final head; nothing is signed")
     everything = hashes([*leaves, *new])
     now = Checkpoint(verifier.name, len(everything), tree.root(everything))
-    gone = tuple(found for found in contradictions if found.code == "missing")
     if last is not None:
         path, before, text = last
         if before.size == now.size:

@@ -86,7 +86,7 @@ def test_cut_and_resume_with_an_invented_rest(
         forge.sign("resume-sig", person, 3)
     verdict = check(forge.close().log, crew)
     assert verdict.counts()
-    assert verdict.notes == ("resumed 1 times: lines before each are proven only by a witness",)
+    assert verdict.notes == ("resumed once: lines before it are proven only by a witness",)
 
 
 def test_a_resume_signature_covers_the_head_reached(crew: list[Person]) -> None:

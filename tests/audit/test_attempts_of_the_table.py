@@ -90,7 +90,7 @@ def test_cut_and_resume_with_an_invented_rest(crew: list[Person]) -> None:
         forge.sign("resume-sig", person, 4)
     verdict = check(forge.close().log, crew)
     assert (verdict.result, verdict.notes) == (
-        "closed", ("resumed 1 times: lines before each are proven only by a witness",),
+        "closed", ("resumed once: lines before it are proven only by a witness",),
     )  # fmt: skip
 
 
@@ -148,7 +148,7 @@ def test_move_the_clock(crew: list[Person]) -> None:
     clock.wall += 3_600_000
     verdict = check(forge.add("event", event()).close().log, crew)
     assert (verdict.result, verdict.notes) == (
-        "closed", ("clock moved 1 times against boot time, first at line 3 by +3600.0 s",),
+        "closed", ("clock moved once against boot time, first at line 3 by +3600.0 s",),
     )  # fmt: skip
     # the clock that counts from the boot cannot go back
     clock = Clock()

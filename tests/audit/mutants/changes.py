@@ -30,12 +30,14 @@ class Mutant:
     """One change. `path` leads from the module's tree to the node that `new` replaces; `function`
     is empty for what runs at import, then `target` is the name that it is assigned to; `inside` are
     the lines that a test reaches only if the old check did its work, `after` is the line of the
-    next statement, which it then does not reach (0 if there is none)."""
+    next statement, which it then does not reach (0 if there is none); the change stands from `line`
+    to `until`."""
 
     module: str
     function: str
     target: str
     line: int
+    until: int
     inside: range
     after: int
     path: tuple[tuple[str, int | None], ...]
@@ -141,7 +143,8 @@ class _Walk:
     def _becomes(self, node: ast.AST, new: ast.AST, what: str) -> Mutant:
         line: int = getattr(node, "lineno", 0)
         return Mutant(
-            self._module, self._function, self._target, line, self._inside, self._after,
+            self._module, self._function, self._target, line, _until(node), self._inside,
+            self._after,
             tuple(self._path), new, what,
         )  # fmt: skip
 
@@ -223,7 +226,7 @@ class _Walk:
                     rest = [*ifs[:index], *ifs[index + 1 :]]
                     new_for = ast.comprehension(node.target, node.iter, rest, node.is_async)
                     mutant = self._becomes(node, new_for, f"{text} -> without if {_text(test)}")
-                    mutant.line = test.lineno
+                    mutant.line, mutant.until = test.lineno, _until(test)
                     yield mutant
             case ast.Name(id=name) if name in _OTHER_NAME and isinstance(node.ctx, ast.Load):
                 yield self._becomes(
@@ -303,6 +306,14 @@ class _Walk:
 
 def _is_text(node: ast.AST) -> bool:
     return isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
+
+
+def _until(node: ast.AST) -> int:
+    # of a statement that holds others only the first line is its own
+    line: int = getattr(node, "lineno", 0)
+    if isinstance(node, ast.ExceptHandler | ast.If):
+        return line
+    return getattr(node, "end_lineno", None) or line
 
 
 def _lines(body: list[ast.stmt]) -> range:

@@ -106,12 +106,14 @@ class Trials:
 
     def _chosen(self, mutant: Mutant) -> list[str]:
         if mutant.function:
-            names = self._reached[mutant.module, mutant.line]
+            # what is written over several lines may run on another than the first
+            lines = range(mutant.line, mutant.until + 1)
+            names = next(filter(None, (self._reached[mutant.module, at] for at in lines)), set())
         else:
             # made at import: the tests that reach what uses it, or else all of the module's
-            lines = uses(self._sources[mutant.module], mutant.target)
-            names = set().union(*(self._reached[mutant.module, line] for line in lines))
-            names |= set() if lines else self._of_module(mutant.module)
+            used = uses(self._sources[mutant.module], mutant.target)
+            names = set().union(*(self._reached[mutant.module, line] for line in used))
+            names |= set() if used else self._of_module(mutant.module)
         near: set[str] = set()
         for line in mutant.inside:
             near |= self._reached.get((mutant.module, line), set())

@@ -84,7 +84,7 @@ def test_a_day_with_acceptance_correction_resumes_and_next_flight(tmp_path: Path
         path = folder.path_of(run.recorder.writer.run)
     verdict = verdict_of(path, crew)
     assert (verdict.result, verdict.level) == ("closed", "replayed"), verdict.text(str(path))
-    assert "resumed 1 times" in verdict.text(str(path))
+    assert "resumed once" in verdict.text(str(path))
 
 
 # -- forgeries -----------------------------------------------------------------------------
