@@ -189,6 +189,8 @@ def started(project: Path, *words: str) -> subprocess.Popen[bytes]:
         cwd=project,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
+        # `communicate` does not give what an earlier `readline` has left in a buffer
+        bufsize=0,
         process_group=0,
     )
 
