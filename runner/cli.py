@@ -128,6 +128,7 @@ def demo(**given: Any) -> int:
     help="A run of an enrolled AIRCRAFT (its registration); bare: what is enrolled.",
 )
 @click.argument("aircraft", required=False)
+@click.option("--draft", is_flag=True, help="Documents that nobody approved; marked as a draft.")
 @_run_options
 def run(aircraft: str | None, **given: Any) -> int:
     """A real run."""

@@ -188,6 +188,7 @@ def _rows(line: Any) -> list[str]:
     if line.type == "open":
         crew = ", ".join(f"{p['role']} {p['name']}" for p in data["roster"])
         rows = [f"{head} OPEN  {', '.join(data['modes'])}; {crew}; run {data['run_seq']} of device"]
+        rows.append(f"{head} APPROVAL  {_approval(data['documents'])}")
         if only := data["carried"].get("only"):
             rows.append(f"{head} ONLY  {only}: every other list of the day is not done")
         return rows
@@ -201,6 +202,14 @@ def _rows(line: Any) -> list[str]:
     if line.type != "event":
         return [f"{head} {line.type.upper()}  {data.get('name', '')}"]
     return [head + _event(data)]
+
+
+def _approval(documents: list[dict[str, Any]]) -> str:
+    """By whom the documents of a run were approved, as its opening says."""
+    people = sorted({one["approval"]["name"] for one in documents if one["approval"]})
+    count = sum(one["approval"] is not None for one in documents)
+    by = f" by {', '.join(people)}" if people else ""
+    return f"{count} of {len(documents)} documents approved{by}"
 
 
 def _event(data: dict[str, Any]) -> str:

@@ -18,11 +18,13 @@ from typing import TYPE_CHECKING
 
 from audit.folder import LogFolder
 from audit.people import Signer
+from runner.commands.approving import needed
 from runner.commands.signing import Patient, close, keyring, others, say
 from runner.engine.effects import Prompt
 from runner.flow.loader import Loaded, load_aircraft
 from runner.host import crew as people
 from runner.host import places
+from runner.host.approvals import Approval
 from runner.host.clock import Clock, SimulatedClock, SystemClock
 from runner.host.machine import Watch
 from runner.host.opening import Setup, resume, start
@@ -45,6 +47,7 @@ class Options:
     solo: bool = False
     single: bool = False
     only: str = ""
+    draft: bool = False
     plain: bool = False
     theme: str = "day"
     color: str = "auto"
@@ -76,9 +79,10 @@ def demo(options: Options) -> int:
     modes = [mode, "demonstration", *(["scripted"] if options.answers else [])]
     aboard = people.demo_people(solo=options.solo, single=options.single)
     folder = options.log_dir or people.demo_folder() / "logs"
+    # The shipped documents are approved by nobody: they are invented, and their label says so.
     return _run(
         options, loaded, folder, DEMO_REGISTRATION, tuple(modes), aboard, tuple(loaded.table.fit),
-        people.demo_key_of,
+        people.demo_key_of, {},
     )  # fmt: skip
 
 
@@ -89,6 +93,7 @@ def run(name: str, options: Options) -> int:
     if options.only and not options.solo:
         raise PlaceFault("--only is for practice: with --solo, or with the demo", USAGE)
     loaded = load_aircraft(places.folder_of_documents(aircraft.documents))
+    held = needed(aircraft.documents, loaded, draft=options.draft)
     folder = options.log_dir or aircraft.logs
     key_of = people.key_of
     aboard: tuple[tuple[str, Signer], ...]
@@ -105,12 +110,17 @@ def run(name: str, options: Options) -> int:
             named, solo=options.solo, single=options.single, keyring=keyring(options.environment)
         )
         aboard = tuple((role, Patient(person)) for role, person in signers)
-    return _run(options, loaded, folder, aircraft.registration, modes, aboard, aircraft.fit, key_of)
+    if options.draft:
+        modes = (*modes, "draft")
+    return _run(
+        options, loaded, folder, aircraft.registration, modes, aboard, aircraft.fit, key_of, held
+    )
 
 
 def _run(
     options: Options, loaded: Loaded, path: Path, registration: str, modes: tuple[str, ...],
     aboard: tuple[tuple[str, Signer], ...], fit: tuple[str, ...], key_of: Callable[[str], str],
+    held: dict[str, Approval],
 ) -> int:  # fmt: skip
     only = _list_id(loaded, options.only)
     inputs = _inputs(options)
@@ -122,7 +132,7 @@ def _run(
             say(f"{before} was left open; it is left so for good")
         setup = Setup(
             loaded, folder, registration, modes, aboard, fit, only,
-            "script" if options.answers else "key",
+            "script" if options.answers else "key", held,
         )  # fmt: skip
         clock: Clock = SystemClock()
         if options.answers is not None:

@@ -42,6 +42,9 @@ def enrol(documents: Path, registration: str, fit: str) -> int:
         f"{aircraft.registration} {word}: {loaded.table.title}, revision {loaded.table.revision}, "
         f"{len(loaded.documents)} documents; logs in {aircraft.logs}"
     )
+    from runner.commands.approving import state_of, told
+
+    print(f"{aircraft.registration} {told(state_of(aircraft.documents, loaded))}")
     return 0
 
 

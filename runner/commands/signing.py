@@ -12,6 +12,7 @@ import shutil
 import sys
 from collections.abc import Callable, Mapping
 from functools import partial
+from pathlib import Path
 
 from audit.agent import Agent, address_of
 from audit.errors import AuditError, WrongPassphrase
@@ -77,6 +78,15 @@ def keyring(environment: Mapping[str, str]) -> Keyring:
     return Keyring(
         ask_passphrase, Agent(address) if address else None, shutil.which("ssh-keygen") or "", say
     )
+
+
+def somebody(ring: Keyring, key: Path | None, name: str | None, who: str) -> Signer:
+    """Who signs: the holder of a key file, or somebody known here by name; `who` asks for it."""
+    if key is not None:
+        return ring.named(key, name)
+    if name is None:
+        raise PlaceFault(f"{who} --key FILE, or --name NAME for a key known here", 2)
+    return ring.person(name)
 
 
 def close(begun: Run, signers: list[Signer], ring: Keyring) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from audit.errors import AuditError
@@ -18,15 +19,17 @@ from audit.people import Signer
 from audit.recovery import Recovered as Torn
 from audit.recovery import recover
 from audit.sshsig import public_line
+from audit.stamps import wall_text
 from audit.writer import LogWriter
 from runner.engine.effects import Say, Voice
 from runner.engine.events import Opened, Recovered
 from runner.engine.state import initial
 from runner.engine.table import Table
 from runner.flow.loader import Loaded, load_documents
+from runner.host.approvals import Approval
 from runner.host.clock import Clock, since
 from runner.host.leaving import left_before
-from runner.host.papers import Person, hashes_of, on_roster, papers
+from runner.host.papers import Person, approved_in, hashes_of, on_roster, papers
 from runner.host.places import PlaceFault
 from runner.host.recording import Recorder
 from runner.host.replay import Cache, Load, Replayer
@@ -47,6 +50,7 @@ class Setup(NamedTuple):
     fit: tuple[str, ...] = ()
     only: str = ""
     source: str = "key"
+    approvals: Mapping[str, Approval] = MappingProxyType({})
 
 
 def lexicon() -> str:
@@ -78,12 +82,18 @@ def start(
     for text in trouble:
         told(text)
     checkpoint = _last_checkpoint(setup.folder, told)
+    held = setup.approvals
     opening: dict[str, Any] = {
         "checkpoint": checkpoint.as_opening() if checkpoint is not None else None,
         "modes": sorted(setup.modes),
         "roster": [{"role": role, "name": person.name} for role, person in setup.crew],
         "documents": [
-            {"name": d.name, "sha256": d.sha256, "approval": None} for d in setup.loaded.documents
+            {
+                "name": d.name,
+                "sha256": d.sha256,
+                "approval": held[d.name].as_opening() if d.name in held else None,
+            }
+            for d in setup.loaded.documents
         ],
         "lexicon": lexicon(),
         "rules": RULES,
@@ -101,7 +111,8 @@ def start(
     )  # fmt: skip
     aboard = [Person(role, one.name, public_line(one.key)) for role, one in setup.crew]
     hashes = {d.name: d.sha256 for d in setup.loaded.documents}
-    run.papers = papers(setup.loaded.table, hashes, aboard, runs, told)
+    approved = {name: (one.by, wall_text(one.at_ms)[:10]) for name, one in held.items()}
+    run.papers = papers(setup.loaded.table, hashes, aboard, runs, told, approved)
     names = tuple((role, person.name) for role, person in setup.crew)
     run.take(
         lambda at: Opened(at, tuple(sorted(setup.modes)), names, setup.fit, carried, setup.only)
@@ -160,7 +171,10 @@ def resume(
         source=source, key_of=key_of,
     )  # fmt: skip
     before = [info for info in folder.runs() if info.run != run_id]
-    run.papers = papers(table, hashes_of(torn.opening), on_roster(torn.opening), before, told)
+    run.papers = papers(
+        table, hashes_of(torn.opening), on_roster(torn.opening), before, told,
+        approved_in(torn.opening),
+    )  # fmt: skip
     run.read_back(tuple(_before(table, item) for item in met[-3:] if item[1] in table.steps))
     if torn.phase == "running" and player.state.flight:
         run.take(lambda at: Recovered(at, gap, certain))

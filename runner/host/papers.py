@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import islice
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from audit.errors import AuditError
@@ -30,6 +31,8 @@ CODE = 8
 """Digits of a document's SHA-256 that are shown."""
 
 Hashes = Mapping[str, str]
+Approvals = Mapping[str, tuple[str, str]]
+"""By whom each document was approved and on what day, by its name."""
 Told = Callable[[str], None]
 
 
@@ -51,9 +54,15 @@ def hashes_of(opening: Mapping[str, Any]) -> dict[str, str]:
     return {d["name"]: d["sha256"] for d in opening["documents"]}
 
 
+def approved_in(opening: Mapping[str, Any]) -> Approvals:
+    """Who approved each document of an opening; when is not in it."""
+    return {d["name"]: (d["approval"]["name"], "") for d in opening["documents"] if d["approval"]}
+
+
 def papers(
-    table: Table, hashes: Hashes, crew: Sequence[Person], before: Iterable[RunInfo], told: Told
-) -> tuple[Document, ...]:
+    table: Table, hashes: Hashes, crew: Sequence[Person], before: Iterable[RunInfo], told: Told,
+    approved: Approvals = MappingProxyType({}),
+) -> tuple[Document, ...]:  # fmt: skip
     """The aircraft's document, the lists in the order of the day, the drills. `before` are the runs
     before this one, oldest first; `told` hears of those that could not be read."""
     known = _known(crew, list(before)[-MOST_RUNS:], told)
@@ -63,7 +72,8 @@ def papers(
         changed = tuple(
             one.name for one in crew if known.get((one.name, one.key), {}).get(name) != sha
         )
-        found.append(Document(title, table.revision, sha[:CODE], changed))
+        by, on = approved.get(name, ("", ""))
+        found.append(Document(title, table.revision, sha[:CODE], changed, by, on))
     return tuple(found)
 
 

@@ -32,6 +32,20 @@ def new_to(documents: Sequence[Document]) -> tuple[str, ...]:
     return tuple(name for name in first if all(name in those for those in others))
 
 
+def approval_text(documents: Sequence[Document], modes: Sequence[str]) -> str:
+    """By whom and when the documents were approved; that they are not, and why they run."""
+    if not documents:
+        return ""
+    approved = [one for one in documents if one.approved_by]
+    if len(approved) < len(documents):
+        whose = "The shipped documents are" if "demonstration" in modes else "Documents"
+        some = f": {len(approved)} of {len(documents)} are approved" if approved else ""
+        return f"{whose} not all approved{some}" if some else f"{whose} not approved"
+    people = ", ".join(sorted({one.approved_by for one in approved}))
+    last = max(one.approved_on for one in approved)
+    return f"Documents approved by {people}" + (f", {last}" if last else "")
+
+
 def code_of_all(documents: Sequence[Document]) -> str:
     """One code over all documents, to be compared as a single figure: the first eight hexadecimal
     digits of the SHA-256 of the codes of the documents (eight lower-case hexadecimal digits each,

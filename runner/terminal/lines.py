@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from runner.engine.effects import Listen, Prompt, Running, View
 from runner.terminal.calllines import call, detail, still_to_read
 from runner.terminal.clock import Clock
+from runner.terminal.document_groups import approval_text
 from runner.terminal.pages_day import list_status
 from runner.terminal.pages_first import SAFETY_NOTE
 from runner.terminal.parts import band_words
@@ -36,10 +37,12 @@ def opening(
     view: View, registration: str, documents: Sequence[Document] = (), machine: Sequence[str] = ()
 ) -> list[str]:
     """The first lines: the mode of the program first."""
+    approved = approval_text(documents, view.modes)
     return [
         "MODE: plain lines, keyboard words; an empty line answers nothing; keys lists the words",
         f"AIRCRAFT: {view.aircraft} {registration}".rstrip()
         + f", {view.operator}, card revision {view.revision}",
+        *([f"APPROVAL: {approved}"] if approved else []),
         *(f"CREW: {role} {name}" for role, name in view.crew),
         *(f"MACHINE: {note}" for note in machine),
         f"SAFETY: {SAFETY_NOTE}",

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from runner.engine.effects import View
 from runner.terminal.aside import Aside
 from runner.terminal.clock import Clock
-from runner.terminal.document_groups import by_reader, code_of_all, new_to
+from runner.terminal.document_groups import approval_text, by_reader, code_of_all, new_to
 from runner.terminal.open_items import GROUNDED, grounding, left_over
 from runner.terminal.pages_day import DRAWN_FROM, commas, drawn, list_rows
 from runner.terminal.rows import Row, Span, Tone, block, flow, led
@@ -33,6 +33,7 @@ def first_page(view: View, clock: Clock, aside: Aside, width: int, height: int) 
     left = [text for text in left_over(view) if not text.startswith(GROUNDED)]
     defects = [text for text in left if text.startswith("DEFECT")]
     document = f"{view.operator}, card revision {view.revision}"
+    approved = approval_text(aside.documents, view.modes)
     return [
         *_aircraft(view, aside, width, height, bool(grounded)),
         *(told(f"{GROUNDED}: {text}", width, Tone.WARNING, 1) for text in grounded),
@@ -41,6 +42,7 @@ def first_page(view: View, clock: Clock, aside: Aside, width: int, height: int) 
         *(told(text, width, must=1) for text in left if text not in defects),
         Entry(block(SAFETY_NOTE, width, Tone.CAUTION), must=1, apart=True),
         Entry(block(document, width, Tone.TEXT, 2), must=1, apart=True),
+        *([told(approved, width, Tone.STRONG, must=1)] if approved else []),
         *_to_read(view, aside, clock, width),
         *_crew(view, clock, width),
         *_as_before(aside.documents, view, width),

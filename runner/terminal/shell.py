@@ -34,12 +34,15 @@ class Ended(NamedTuple):
 
 class Document(NamedTuple):
     """A document of this run: its title, revision, the first eight hexadecimal digits of the
-    SHA-256 of its bytes, and for whom of the crew it is new or changed since their last run."""
+    SHA-256 of its bytes, for whom of the crew it is new or changed since their last run, and by
+    whom and on what day (UTC, 2026-11-24; empty: not known) it was approved, if it was."""
 
     title: str
     revision: str
     code: str
     changed_for: tuple[str, ...] = ()
+    approved_by: str = ""
+    approved_on: str = ""
 
 
 class Receipt(NamedTuple):

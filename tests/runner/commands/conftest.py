@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -11,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from audit.people import load_signer, new_key
+from audit.trust import trust_key
 from runner import cli
 from runner.host import places
 
@@ -68,17 +71,41 @@ def process() -> Command:
     return call
 
 
+APPROVER = "Nora Vale"
+
+
 @pytest.fixture
-def tiny(command: Command) -> str:
-    """The registration of the tiny aircraft, enrolled."""
-    assert command("enrol", DATA / "tiny", "--registration", "tv-t1", "--fit", "hook").code == 0
+def approver(tmp_path: Path) -> Path:
+    """The key file of a standards pilot whom this machine trusts to approve documents."""
+    key = new_key(APPROVER, None, tmp_path / "desk")
+    trust_key(places.trust_file(), APPROVER, load_signer(key, None).public_line)
+    return key
+
+
+@pytest.fixture
+def approved(command: Command, approver: Path, tmp_path: Path) -> Callable[[str], Path]:
+    """Copies an aircraft of the test data and has it approved, as a real run wants it."""
+
+    def copy(name: str) -> Path:
+        folder = shutil.copytree(DATA / name, tmp_path / "aircraft" / name)
+        assert command("approve", folder, "--key", approver).code == 0
+        return folder
+
+    return copy
+
+
+@pytest.fixture
+def tiny(command: Command, approved: Callable[[str], Path]) -> str:
+    """The registration of the tiny aircraft, approved and enrolled."""
+    folder = approved("tiny")
+    assert command("enrol", folder, "--registration", "tv-t1", "--fit", "hook").code == 0
     return "TV-T1"
 
 
 @pytest.fixture
-def short(command: Command) -> str:
-    """The registration of the aircraft with the shortest day, enrolled."""
-    assert command("enrol", DATA / "short", "--registration", "TV-T2").code == 0
+def short(command: Command, approved: Callable[[str], Path]) -> str:
+    """The registration of the aircraft with the shortest day, approved and enrolled."""
+    assert command("enrol", approved("short"), "--registration", "TV-T2").code == 0
     return "TV-T2"
 
 
