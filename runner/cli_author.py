@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -123,7 +124,62 @@ def compare(old: Path, new: Path, form: str) -> int:
     return look(old, new, form)
 
 
+@click.command(
+    short_help="Proof that no run gets past a need, a limit or a list's end.",
+    help="""Proof that no run gets past a need, a limit or a list's end, or the shortest that does.
+
+\b
+Examples:
+  latchword prove flows/corvane_c4
+  latchword prove flows/corvane_c4 --goal rotor_brake   what has this in its name
+  latchword prove DIR --out found                       counterexamples as answers files
+
+Exit 0: proven; 1: a counterexample, or something that could not be shown; 3: a document that
+does not load.""",
+)
+@click.argument("aircraft", type=_PATH)
+@click.option("--json", "as_json", is_flag=True, help="One object.")
+@click.option("--out", type=_PATH, metavar="DIR", help="Where counterexamples are written.")
+@click.option("--processes", type=click.IntRange(0, 64), default=0, metavar="N",
+              help="How many at once; 0, the default, as many as there are processors.")  # fmt: skip
+@click.option("--goal", default="", metavar="PART", help="Only what has this in its name.")
+def prove(aircraft: Path, as_json: bool, out: Path | None, processes: int, goal: str) -> int:
+    """Proving."""
+    from runner.commands.proving import prove_aircraft
+
+    return prove_aircraft(aircraft, "json" if as_json else "text", out, processes, goal)
+
+
+@click.command(
+    short_help="A list, a drill or a whole aircraft as a diagram.",
+    help="""A list, a drill or the day of an aircraft as a diagram, for paper or a terminal.
+
+\b
+Examples:
+  latchword draw flows/corvane_c4/lists/engage.yaml
+  latchword draw --svg --out engage.svg flows/corvane_c4/lists/engage.yaml
+  latchword draw --dot flows/corvane_c4 > day.dot
+  latchword draw LIST --logs LOGS   how often each step was answered
+
+--out writes a file for each page, as engage-1.svg; else all pages stand below each other.""",
+)
+@click.argument("flow", type=_PATH)
+@click.option("--text", "form", flag_value="text", default=True, help="For a terminal (default).")
+@click.option("--svg", "form", flag_value="svg", help="For paper, black on white.")
+@click.option("--dot", "form", flag_value="dot", help="The open language of graphs.")
+@click.option("--logs", multiple=True, type=_PATH, metavar="PATH",
+              help="Lay these runs over a list; may be given again.")  # fmt: skip
+@click.option("--paper", "size", default="a4", show_default=True,
+              type=click.Choice(["a4", "a5"]))  # fmt: skip
+@click.option("--out", type=_PATH, metavar="FILE", help="A new file, or one for each page.")
+def draw(flow: Path, form: str, logs: tuple[Path, ...], size: Any, out: Path | None) -> int:
+    """Drawing."""
+    from runner.commands.drawing import draw as show
+
+    return show(flow, form, logs, size, out)
+
+
 def add_to(cli: click.Group) -> None:
     """Adds the commands of the author's desk to the others."""
-    for command in (check, explain, compare, approve, new):
+    for command in (check, explain, compare, draw, approve, new, prove):
         cli.add_command(command)
