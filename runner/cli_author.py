@@ -141,7 +141,7 @@ does not load.""",
 @click.option("--json", "as_json", is_flag=True, help="One object.")
 @click.option("--out", type=_PATH, metavar="DIR", help="Where counterexamples are written.")
 @click.option("--processes", type=click.IntRange(0, 64), default=0, metavar="N",
-              help="How many at once; 0, the default, as many as there are processors.")  # fmt: skip
+              help="How many at once; 0: as many as there are processors.")  # fmt: skip
 @click.option("--goal", default="", metavar="PART", help="Only what has this in its name.")
 def prove(aircraft: Path, as_json: bool, out: Path | None, processes: int, goal: str) -> int:
     """Proving."""

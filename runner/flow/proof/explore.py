@@ -15,8 +15,9 @@ from runner.engine import events as ev
 from runner.engine.effects import Prompt
 from runner.engine.outcomes import Outcome
 from runner.engine.session import transition
-from runner.engine.state import State, initial
+from runner.engine.state import Marked, State, initial
 from runner.engine.table import Table
+from runner.engine.views import current
 from runner.engine.waking import next_deadline
 from runner.flow.proof.alphabet import BREAKS_IN, SECOND, Alphabet
 from runner.flow.proof.keys import Key, Keys, fork
@@ -49,6 +50,7 @@ class Explored:
     faults: list[Fault] = field(default_factory=list)
     reached: set[tuple[str, str]] = field(default_factory=set)
     stuck: list[tuple[ev.Event, ...]] = field(default_factory=list)
+    dead_ends: dict[str, int] = field(default_factory=dict)
     keys: set[Key] = field(default_factory=set)
     whole: bool = True
 
@@ -92,7 +94,9 @@ class Explorer:
         self.alphabet = Alphabet(piece.table, self.regions, piece.drill)
         self.result = Explored()
         self.parents: list[tuple[int, tuple[ev.Event, ...]]] = []
-        self.edges: list[list[tuple[int, bool]]] = []
+        self.edges: list[list[tuple[int, type[ev.Event]]]] = []
+        self.held: list[str] = []
+        self.closed: list[bool] = []
         self.ended: list[bool] = []
         self.numbers: dict[Key, int] = {}
         self.queue: deque[tuple[int, State, Monitor, bool]] = deque()
@@ -101,8 +105,9 @@ class Explorer:
         """Every state from the opening on."""
         fit = tuple(self.table.fit)
         opened = ev.Opened(0, modes=("crew",), crew=CREW, fit=fit)
-        state, monitor, _ = step(self.table, initial(), Monitor(self.table), opened)
-        self._take(-1, (opened,), state, monitor, False)
+        for before in self._beginnings():
+            state, monitor, _ = step(self.table, before, Monitor(self.table), opened)
+            self._take(-1, (opened,), state, monitor, False)
         while self.queue:
             number, state, monitor, spent = self.queue.popleft()
             if len(self.numbers) > self.most:
@@ -113,6 +118,14 @@ class Explorer:
         self._find_stuck()
         self.result.keys = set(self.numbers)
         return self.result
+
+    def _beginnings(self) -> list[State]:
+        """The run's beginning, and a later flight's where anything hangs on which one it is."""
+        first = initial()
+        flights = {f.flights for f in self.table.flows.values()}
+        if flights == {"every"} and self.regions.used.isdisjoint({"first_flight", "flight"}):
+            return [first]
+        return [first, State(first, marks=(Marked("take-off", 0, 0),))]
 
     def _from(self, number: int, state: State, monitor: Monitor, spent: bool) -> None:
         due = next_deadline(self.table, state)
@@ -128,7 +141,7 @@ class Explorer:
                 self._fault(number, (event,), judge.faults[-1].split("): ", 1)[-1])
                 continue
             goal = self._take(number, (event,), after, judge, spent or isinstance(event, BREAKS_IN))
-            self.edges[number].append((goal, isinstance(event, ev.Accept)))
+            self.edges[number].append((goal, type(event)))
         if not spent and state.drill is None and self.piece.drill in self.table.drills:
             self._through(number, state, monitor)
 
@@ -153,7 +166,9 @@ class Explorer:
                 end = next((tuple(i) for o in told for i in o if i[0] == "drill out"), ())
                 if end not in ends:
                     ends.add(end)
-                    self.edges[number].append((self._take(number, way, now, judge, True), False))
+                    self.edges[number].append(
+                        (self._take(number, way, now, judge, True), ev.OpenDrill)
+                    )
                 continue
             key = self.keys.of(now, judge)
             if key in seen:
@@ -181,9 +196,16 @@ class Explorer:
         self.edges.append([])
         over = state.question.prompt is Prompt.CLOSED or not self._matters(state)
         self.ended.append(over)
+        self.held.append(self._held(state))
+        self.closed.append(any(v.flow in self.home and not v.left for v in state.archive))
         if not over:
             self.queue.append((number, state, monitor, spent))
         return number
+
+    def _held(self, state: State) -> str:
+        """The step that holds a list of the goal; empty where none of them is in hand."""
+        found = current(self.table, state) if state.flight else None
+        return found[2].id if found is not None and found[0].flow in self.home else ""
 
     def _matters(self, state: State) -> bool:
         """Whether the goal may still be met or missed from here: its lists stand or lie ahead."""
@@ -214,17 +236,30 @@ class Explorer:
             self.result.faults.append(Fault(what, (*self.way(number), *way)))
 
     def _find_stuck(self) -> None:
-        back: list[list[int]] = [[] for _ in self.ended]
-        for number, goals in enumerate(self.edges):
-            for goal, accepted in goals:
-                if not accepted:
+        """What no way without an acceptance leads out of, and what only *discontinue* leads out
+        of: by the step that holds the list, with the number of its states."""
+        if not self.result.whole:
+            return
+        out = self._leading_to(self.ended, (ev.Accept,))
+        self.result.stuck = [self.way(n) for n, found in enumerate(out) if not found]
+        if not self.drills:
+            on = self._leading_to(self.closed, (ev.Accept, ev.Discontinue))
+            for number, held in enumerate(self.held):
+                if held and not on[number]:
+                    self.result.dead_ends[held] = self.result.dead_ends.get(held, 0) + 1
+
+    def _leading_to(self, goals: list[bool], without: tuple[type[ev.Event], ...]) -> list[bool]:
+        """From which states a way without these events leads to one of the goals."""
+        back: list[list[int]] = [[] for _ in goals]
+        for number, edges in enumerate(self.edges):
+            for goal, kind in edges:
+                if kind not in without:
                     back[goal].append(number)
-        good = [n for n, over in enumerate(self.ended) if over]
-        seen = set(good)
-        while good:
-            for before in back[good.pop()]:
-                if before not in seen:
-                    seen.add(before)
-                    good.append(before)
-        if self.result.whole:
-            self.result.stuck = [self.way(n) for n in range(len(self.ended)) if n not in seen]
+        seen = list(goals)
+        left = [n for n, good in enumerate(goals) if good]
+        while left:
+            for before in back[left.pop()]:
+                if not seen[before]:
+                    seen[before] = True
+                    left.append(before)
+        return seen

@@ -18,6 +18,7 @@ from runner.engine.table import Table
 from runner.engine.views import current
 from runner.engine.waking import next_deadline
 from runner.flow.proof.explore import step
+from runner.flow.proof.keys import fork
 from runner.flow.proof.monitor import Monitor
 from runner.flow.proof.slices import Slice
 from runner.flow.proof.willing import leads_on
@@ -33,7 +34,7 @@ class Lifted(NamedTuple):
     followed: bool
 
 
-class _Day:
+class Day:
     """One run under way, with its judge."""
 
     def __init__(self, table: Table) -> None:
@@ -41,7 +42,15 @@ class _Day:
         self.state: State = initial()
         self.monitor = Monitor(table)
         self.events: list[ev.Event] = []
+        self.closed: set[str] = set()
         self.at = 0
+
+    def fork(self) -> Day:
+        """The same run so far, going on by itself."""
+        other = Day(self.table)
+        other.state, other.at, other.events = self.state, self.at, [*self.events]
+        other.monitor = fork(self.monitor)
+        return other
 
     def send(self, event: ev.Event) -> None:
         while not isinstance(event, (ev.Opened, ev.Recovered)):
@@ -56,6 +65,7 @@ class _Day:
     def _send(self, event: ev.Event) -> None:
         self.state, outcome = transition(self.table, self.state, event)
         self.monitor.see(event, outcome)
+        self.closed.update(item[1] for item in outcome if item[0] == "list closed")
 
     def place(self) -> tuple[object, str]:
         return place(self.table, self.state)
@@ -69,7 +79,7 @@ def place(table: Table, state: State) -> tuple[object, str]:
 
 def lift(table: Table, piece: Slice, way: tuple[ev.Event, ...]) -> Lifted:
     """The run of the whole documents that a way through a slice stands for."""
-    day = _Day(table)
+    day = Day(table)
     state, judge, at = initial(), Monitor(piece.table), 0
     for event in way:
         wanted = place(piece.table, state)
@@ -93,13 +103,14 @@ def lift(table: Table, piece: Slice, way: tuple[ev.Event, ...]) -> Lifted:
     return Lifted(tuple(day.events), faults, True)
 
 
-def _lead(day: _Day, piece: Slice, wanted: tuple[object, str]) -> bool:
+def _lead(day: Day, piece: Slice, wanted: tuple[object, str]) -> bool:
     """Answers what the slice left out, until the same question stands as in the slice."""
     for _ in range(MOST_BETWEEN):
         here = day.place()
         if here == wanted:
             return True
-        if here[1] in piece.table.steps and not here[1].endswith(_closings(piece)):
+        led = here[0] is not Prompt.READ_BACK
+        if led and here[1] in piece.table.steps and not here[1].endswith(_closings(piece)):
             return False
         before = day.state
         day.send(leads_on(day.table, day.state, day.at))

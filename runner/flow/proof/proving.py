@@ -2,18 +2,20 @@
 
 Rules: a goal is explored alone; beside an interruption and the paper card; and beside every drill
 that can touch it (it voids, restarts, turns or mutes something of the slice, or the goal's steps
-name it) - of the drills that cannot, one stands for all. What is told: how many states and
-transitions, what was reached, every fault with its shortest way, what is stuck, what was left out.
+name it) - of the drills that cannot, one stands for all. Slices of one shape are explored once, and
+each by itself where something is wrong. What is told: states and transitions, what was reached,
+every fault with its shortest way, what is stuck, dead ends, and what was left out.
 """
 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
+from typing import NamedTuple
 
 from runner.engine import events as ev
 from runner.engine.table import EndKind, Table
@@ -21,9 +23,21 @@ from runner.flow.loader import load_aircraft
 from runner.flow.proof.alphabet import INTERRUPTED, PAPER
 from runner.flow.proof.explore import Explored, Explorer
 from runner.flow.proof.lifting import lift
+from runner.flow.proof.shapes import Shape, Shaper, renaming
 from runner.flow.proof.slices import Cutter, Goal, Slice, goals
 
 MOST_STATES = 60_000
+MOST_ALIKE = 12
+Named = tuple[str, str]
+"""A slice by its goal and what stands beside it."""
+
+
+class Job(NamedTuple):
+    """A slice to be explored, and those of its shape."""
+
+    folder: str
+    piece: Named
+    alike: tuple[Named, ...] = ()
 
 
 @dataclass
@@ -39,48 +53,67 @@ class Counterexample:
 
 @dataclass
 class Result:
-    """What one slice came to, small enough to be handed from process to process."""
+    """What the slices of one shape came to, small enough to be handed between processes."""
 
-    goal: str
-    beside: str
+    pieces: tuple[Named, ...]
     states: int
     transitions: int
     whole: bool
-    reached: set[tuple[str, str]]
     stuck: int
-    left_out: tuple[str, ...]
-    faults: list[Counterexample]
+    reached: set[tuple[str, str]] = field(default_factory=set)
+    dead_ends: dict[str, int] = field(default_factory=dict)
+    left_out: set[str] = field(default_factory=set)
+    faults: list[Counterexample] = field(default_factory=list)
+    untold: tuple[Named, ...] = ()
 
 
 @dataclass
 class Proof:
     """What all slices of an aircraft came to."""
 
-    aircraft: str
     slices: int = 0
+    shapes: int = 0
     states: int = 0
     transitions: int = 0
-    stuck: int = 0
+    stuck: list[str] = field(default_factory=list)
     unfinished: list[str] = field(default_factory=list)
     reached: set[tuple[str, str]] = field(default_factory=set)
+    dead_ends: dict[str, int] = field(default_factory=dict)
     left_out: set[str] = field(default_factory=set)
-    goals: dict[str, bool] = field(default_factory=dict)
+    broken: set[str] = field(default_factory=set)
     faults: list[Counterexample] = field(default_factory=list)
 
     def take(self, result: Result) -> None:
-        """Adds one slice."""
-        self.slices += 1
+        """Adds the slices of one shape."""
+        names = [f"{goal} beside {beside}" if beside else goal for goal, beside in result.pieces]
+        self.slices += len(names)
+        self.shapes += 1
         self.states += result.states
         self.transitions += result.transitions
-        self.stuck += result.stuck
         self.reached |= result.reached
-        self.left_out |= set(result.left_out)
-        name = f"{result.goal} beside {result.beside}" if result.beside else result.goal
-        if not result.whole:
-            self.unfinished.append(name)
-        self.goals[result.goal] = self.goals.get(result.goal, True) and not result.faults
-        known = {fault.what for fault in self.faults}
-        self.faults += [fault for fault in result.faults if fault.what not in known]
+        self.left_out |= result.left_out
+        for step, number in result.dead_ends.items():
+            self.dead_ends[step] = max(number, self.dead_ends.get(step, 0))
+        self.stuck += names if result.stuck else []
+        self.unfinished += [] if result.whole else names
+        self.broken.update(goal for goal, _ in (*result.untold,))
+        for fault in result.faults:
+            self._add(fault)
+
+    def _add(self, fault: Counterexample) -> None:
+        """Keeps the shortest way to each fault."""
+        self.broken.add(fault.goal)
+        for number, known in enumerate(self.faults):
+            if known.what == fault.what:
+                if (not known.events, len(known.way)) > (not fault.events, len(fault.way)):
+                    self.faults[number] = fault
+                return
+        self.faults.append(fault)
+
+    @property
+    def holds(self) -> bool:
+        """Whether everything was explored and nothing was found."""
+        return not (self.faults or self.broken or self.stuck or self.unfinished)
 
 
 def besides(table: Table, cutter: Cutter, goal: Goal) -> Iterator[str]:
@@ -108,22 +141,15 @@ def besides(table: Table, cutter: Cutter, goal: Goal) -> Iterator[str]:
         yield other
 
 
-def prove_slice(table: Table, piece: Slice) -> Result:
+def prove_slice(table: Table, piece: Slice) -> tuple[Explored, list[Counterexample]]:
     """Explores one slice and lifts what is wrong in it to the whole day."""
-    found: Explored = Explorer(piece, MOST_STATES).explore()
+    found = Explorer(piece, MOST_STATES).explore()
     faults = []
     for fault in found.faults:
         lifted = lift(table, piece, fault.way)
-        real = lifted.followed and bool(lifted.faults)
-        faults.append(
-            Counterexample(
-                piece.goal.name, piece.drill, fault.what, fault.way, lifted.events if real else ()
-            )
-        )
-    return Result(
-        piece.goal.name, piece.drill, found.states, found.transitions, found.whole, found.reached,
-        len(found.stuck), piece.left_out, faults,
-    )  # fmt: skip
+        events = lifted.events if lifted.followed and fault.what in lifted.faults else ()
+        faults.append(Counterexample(piece.goal.name, piece.drill, fault.what, fault.way, events))
+    return found, faults
 
 
 @cache
@@ -132,24 +158,52 @@ def _aircraft(folder: str) -> tuple[Table, Cutter, dict[str, Goal]]:
     return table, Cutter(table), {goal.name: goal for goal in goals(table)}
 
 
-def _task(job: tuple[str, str, str]) -> Result:
-    folder, name, beside = job
+def work(job: Job) -> Result:
+    """Everything that is to be known of the slices of one shape."""
+    table, cutter, known = _aircraft(job.folder)
+    piece = cutter.cut(known[job.piece[0]], job.piece[1])
+    found, faults = prove_slice(table, piece)
+    result = Result(
+        (job.piece, *job.alike), found.states, found.transitions, found.whole, len(found.stuck),
+        set(found.reached), dict(found.dead_ends) if not piece.drill else {}, set(piece.left_out),
+        faults,
+    )  # fmt: skip
+    shaper = Shaper(piece)
+    for number, (goal, beside) in enumerate(job.alike):
+        other = cutter.cut(known[goal], beside)
+        names = renaming(shaper, Shaper(other))
+        result.reached |= {(kind, names.get(item, item)) for kind, item in found.reached}
+        if not beside:
+            result.dead_ends |= {names.get(s, s): n for s, n in found.dead_ends.items()}
+        result.left_out |= set(other.left_out)
+        if faults and number < MOST_ALIKE:
+            result.faults += prove_slice(table, other)[1]
+    result.untold = job.alike[MOST_ALIKE:] if faults else ()
+    return result
+
+
+def jobs(folder: str, part: str = "") -> list[Job]:
+    """Every slice of an aircraft, by shape; with `part` only of goals whose name holds it."""
     table, cutter, known = _aircraft(folder)
-    return prove_slice(table, cutter.cut(known[name], beside))
+    shapes: dict[Shape, list[Named]] = {}
+    for goal in known.values():
+        if part in goal.name:
+            for beside in besides(table, cutter, goal):
+                shape = Shaper(cutter.cut(goal, beside)).shape
+                shapes.setdefault(shape, []).append((goal.name, beside))
+    return [Job(folder, pieces[0], tuple(pieces[1:])) for pieces in shapes.values()]
 
 
-def jobs(folder: str) -> list[tuple[str, str, str]]:
-    """Every slice of an aircraft: its folder, the goal, and what stands beside it."""
-    table, cutter, known = _aircraft(folder)
-    return [(folder, g.name, b) for g in known.values() for b in besides(table, cutter, g)]
-
-
-def prove(folder: Path, processes: int | None = None) -> Iterable[Result]:
-    """Every slice of the aircraft in a folder, as each is done."""
-    work = jobs(str(folder))
+def prove(todo: list[Job], processes: int | None = None) -> Iterator[Result]:
+    """What each shape came to, as each is done."""
     count = processes or os.cpu_count() or 1
     if count == 1:
-        yield from map(_task, work)
+        yield from map(work, todo)
         return
     with ProcessPoolExecutor(count) as pool:
-        yield from pool.map(_task, work, chunksize=4)
+        try:
+            for done in as_completed([pool.submit(work, job) for job in todo]):
+                yield done.result()
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
