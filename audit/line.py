@@ -125,7 +125,7 @@ def parse(raw: bytes) -> Line:
 
 def _stamp(body: dict[str, Any]) -> Stamp:
     boot, mono, wall = body["boot"], body["mono"], body["wall"]
-    if type(boot) is not str or not 1 <= len(boot) <= 64 or not _is_boot(boot):
+    if type(boot) is not str or len(boot) > 64 or not _is_boot(boot):
         raise Fault("stamp", "boot is not 1 to 64 letters, digits or hyphens")
     if type(mono) is not int or mono < 0:
         raise Fault("stamp", "mono is not a number from 0")
@@ -135,6 +135,7 @@ def _stamp(body: dict[str, Any]) -> Stamp:
 
 
 def _is_boot(text: str) -> bool:
+    # of nothing at all `isalnum` is false
     return text.isascii() and text.replace("-", "0").isalnum()
 
 

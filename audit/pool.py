@@ -226,9 +226,13 @@ def _work(pipe: "Connection", job: Job) -> None:
     """The life of a process: a log, its verdict, the next; until nobody asks any more."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     hook = job.hook() if job.hook else None
-    with suppress(EOFError, _Gone):
+    with suppress(_Gone):
         while True:
-            _, log = pipe.recv()
+            try:
+                _, log = pipe.recv()
+            except (EOFError, OSError):
+                # it was closed, or whoever asks was killed with an answer still unread
+                return
             answer: Verdict | Exception
             try:
                 answer = verify(

@@ -82,6 +82,7 @@ def test_the_longest_line_is_made_and_one_byte_more_is_not() -> None:
 def test_a_whole_line_is_found_behind_what_only_begins_as_one() -> None:
     whole = framed()
     assert line.looks_whole(whole)
+    assert line.looks_whole(whole + b"x")
     assert line.looks_whole(b'{"body":' + whole)
     assert line.looks_whole(b'{"body":\n' + whole)
     assert not line.looks_whole(whole[:-1])

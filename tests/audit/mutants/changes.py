@@ -75,7 +75,8 @@ def uses(source: Path, name: str) -> set[int]:
         node.lineno
         for function in ast.walk(tree)
         if isinstance(function, _Function)
-        for node in ast.walk(function)
+        for statement in function.body
+        for node in ast.walk(statement)
         if isinstance(node, ast.Name) and node.id == name
     }
 
