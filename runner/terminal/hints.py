@@ -144,7 +144,7 @@ def hints(view: View, aside: Aside) -> list[Hint]:
         return [in_force(hint, aside) for hint in found]
     found = [_answers(view, aside)]
     if view.prompt is Prompt.MEMORY_ITEMS and view.may_be_mistake:
-        found.append(Hint("BY MISTAKE", "BACK", "backspace"))
+        found.append(Hint("WRONG", "BACK", "backspace"))
     elif view.prompt not in _NO_NO and _may_be_not_so(view, aside):
         found.append(Hint(_NO.get(view.prompt, "NOT SO"), "-", "-"))
     elif begins_below_zero(aside.listen):

@@ -17,4 +17,4 @@ def test_back_leaves_a_drill_of_which_nothing_is_done(fakes: ModuleType, key: st
         pad = fakes.Pad(view, Size(40, 12))
         pad.key(key)
         assert pad.sent == sent
-        assert ("BY MISTAKE" in pad.screen) is may_be
+        assert ("WRONG" in pad.screen) is may_be
