@@ -1,8 +1,9 @@
 """A receipt: what one run had come to, in a line short enough for a phone or a sheet of paper.
 
 Rules: a receipt is made only of lines that hold; whoever keeps it outside the machine is a witness
-that the run was there, with these lines. It is written in one way only and read back strictly; the
-letters are those of a QR code's alphanumeric mode, so that the code is small.
+that the run was there, with these lines. It has two forms, a whole one on a sheet and a short one
+for a camera, each written in one way only and read back strictly; the letters are those of a QR
+code's alphanumeric mode, so that the code is small.
 """
 
 import os
@@ -22,15 +23,21 @@ from audit.stamps import parse_wall, wall_text
 from audit.trust import Witnessed
 
 MARK = "LATCHWORD/1/"
+SHORT = "LW/2/"
 _STATES = {"CLOSED": True, "OPEN": False}
 _NUMBER = re.compile(r"[1-9][0-9]{0,15}")
 _HEX = re.compile(r"[0-9A-F]{64}")
 _FIELDS = "device/run/run_seq/line/CLOSED or OPEN/time/head"
+_SHORT_STATES = {"C": True, "O": False}
+# eleven digits end in the year 2527: every one of them is a time
+_SHORT_TIME = re.compile(r"[1-9A-F][0-9A-F]{0,10}")
+_SHORT_FIELDS = "run/line/C or O/time/head"
 
 
 class Receipt(NamedTuple):
     """What a run had come to: `line` is the number of its last line then, `head` that line's
-    SHA-256, `wall_ms` its time (UTC), `closed` whether nothing can follow it."""
+    SHA-256, `wall_ms` its time (UTC), `closed` whether nothing can follow it. Read from the short
+    form, `device` is empty and `run_seq` 0: the head vouches for both."""
 
     device: str
     run: str
@@ -42,13 +49,21 @@ class Receipt(NamedTuple):
 
     @property
     def code(self) -> str:
-        """The one line that a QR code carries and `parse` reads."""
+        """The one line that ends a sheet and `parse` reads."""
         state = "CLOSED" if self.closed else "OPEN"
         fields = (
             self.device.upper(), self.run.upper(), str(self.run_seq), str(self.line), state,
             wall_text(self.wall_ms), self.head.upper(),
         )  # fmt: skip
         return MARK + "/".join(fields)
+
+    @property
+    def short(self) -> str:
+        """The one line that a QR code carries and `parse` reads: no field that the head vouches
+        for and the run's name does not need, so that a small screen has room for it."""
+        state = "C" if self.closed else "O"
+        fields = (self.run.upper(), str(self.line), state, f"{self.wall_ms:X}", self.head.upper())
+        return SHORT + "/".join(fields)
 
     @property
     def witnessed(self) -> Witnessed:
@@ -105,31 +120,28 @@ def receipt_of(log: Path) -> Receipt:
 
 
 def parse(text: str) -> Receipt:
-    """The receipt in its code, or in a sheet that ends with it; raises `ReceiptError`.
+    """The receipt in its code, in its short code, or in a sheet that ends with the code; raises
+    `ReceiptError`.
 
     What a sheet says before its code must be what the code says.
     """
     rows = text.strip().splitlines()
+    if len(rows) == 1 and rows[0].startswith(SHORT):
+        return _parse_short(rows[0])
     if not rows or not rows[-1].startswith(MARK):
-        raise ReceiptError(f"this is no receipt: its last line must begin with {MARK}")
+        raise ReceiptError(
+            f"this is no receipt: its last line must begin with {MARK}, or its only one with "
+            f"{SHORT}"
+        )
     fields = rows[-1].removeprefix(MARK).split("/")
     if len(fields) != 7:
         raise ReceiptError(f"a receipt reads {MARK}{_FIELDS}; this one has {len(fields)} fields")
     device, run, run_seq, line, state, time, head = fields
-    wrong = [
-        name
-        for name, good in (
-            ("device", _HEX.fullmatch(device)),
-            ("run", run.upper() == run and RUN_ID.fullmatch(run.lower())),
-            ("run_seq", _NUMBER.fullmatch(run_seq)),
-            ("line", line == "0" or _NUMBER.fullmatch(line)),
-            ("state", state in _STATES),
-            ("head", _HEX.fullmatch(head)),
-        )
-        if not good
-    ]
-    if wrong:
-        raise ReceiptError(f"the receipt's {', '.join(wrong)} cannot be read; {MARK}{_FIELDS}")
+    _readable(
+        MARK + _FIELDS, device=_HEX.fullmatch(device), run=_is_run(run),
+        run_seq=_NUMBER.fullmatch(run_seq), line=_is_line(line), state=state in _STATES,
+        head=_HEX.fullmatch(head),
+    )  # fmt: skip
     try:
         wall_ms = parse_wall(time)
     except Fault as fault:
@@ -142,12 +154,41 @@ def parse(text: str) -> Receipt:
     return receipt
 
 
+def _parse_short(row: str) -> Receipt:
+    """The receipt in its short code; raises `ReceiptError`."""
+    fields = row.removeprefix(SHORT).split("/")
+    if len(fields) != 5:
+        raise ReceiptError(
+            f"a short receipt reads {SHORT}{_SHORT_FIELDS}; this one has {len(fields)} fields"
+        )
+    run, line, state, time, head = fields
+    _readable(
+        SHORT + _SHORT_FIELDS, run=_is_run(run), line=_is_line(line), state=state in _SHORT_STATES,
+        time=_SHORT_TIME.fullmatch(time), head=_HEX.fullmatch(head),
+    )  # fmt: skip
+    return Receipt("", run.lower(), 0, int(line), _SHORT_STATES[state], int(time, 16), head.lower())
+
+
+def _readable(form: str, **good: object) -> None:
+    wrong = [name for name, one in good.items() if not one]
+    if wrong:
+        raise ReceiptError(f"the receipt's {', '.join(wrong)} cannot be read; {form}")
+
+
+def _is_run(text: str) -> bool:
+    return text.upper() == text and RUN_ID.fullmatch(text.lower()) is not None
+
+
+def _is_line(text: str) -> bool:
+    return text == "0" or _NUMBER.fullmatch(text) is not None
+
+
 def given(text: str) -> Receipt:
     """The receipt that somebody names: its code, or a file that holds it.
 
     Raises `ReceiptError` for what is none, `FolderError` for a file that cannot be read.
     """
-    if text.strip().startswith(MARK):
+    if text.strip().startswith((MARK, SHORT)):
         return parse(text)
     path = Path(text)
     try:
@@ -164,12 +205,18 @@ def given(text: str) -> Receipt:
 def against(receipt: Receipt, paths: Sequence[Path]) -> tuple[list[Finding], list[str]]:
     """What is wrong with the logs that paths name, by a receipt kept elsewhere, and what it bears
     out: a run missing, one with other lines, or that the lines up to the receipt's stand."""
-    which = f"run {receipt.run_seq} of {short(receipt.device)}"
+    whole = bool(receipt.device)
+    which = f"run {receipt.run_seq} of {short(receipt.device)}" if whole else "by its name"
     when = wall_text(receipt.wall_ms)
     here = [
         info
         for info in map(info_of, distinct(paths))
-        if info is not None and (info.device, info.run_seq) == (receipt.device, receipt.run_seq)
+        if info is not None
+        and (
+            (info.device, info.run_seq) == (receipt.device, receipt.run_seq)
+            if whole
+            else info.run == receipt.run
+        )
     ]
     if not here:
         why = f"{which}, {receipt.run}, of which there is a receipt of {when}"

@@ -35,10 +35,10 @@ def shown(given: Given) -> Receipt:
     stands = "closed" if given.closed else "still open"
     state = f"Run {given.run}, {stands}, last line {given.line}, {_utc(given.wall_ms)}"
     try:
-        rows = modules(given.code)
+        rows = modules(given.short)
     except ReceiptError as fault:
-        return Receipt(groups, state, given.code, why=str(fault))
+        return Receipt(groups, state, given.short, why=str(fault))
     dark, light = (
         tuple(drawn(rows, colors=False, filled_is_dark=filled)) for filled in (True, False)
     )
-    return Receipt(groups, state, given.code, dark, light)
+    return Receipt(groups, state, given.short, dark, light)

@@ -73,7 +73,7 @@ def _draw(given: Receipt, options: Options) -> None:
     from runner.commands.qr import drawn, modules
     from runner.terminal.themes import Depth, depth_of
 
-    rows = modules(given.code)
+    rows = modules(given.short)
     here = shutil.get_terminal_size()
     if sys.stdout.isatty() and here.columns < len(rows[0]):
         raise ReceiptError(f"no QR code: it needs {len(rows[0])} columns, here are {here.columns}")

@@ -7,6 +7,8 @@ a cell that is filled is dark in the theme that writes dark on light, and light 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from runner.terminal.aside import Aside
 from runner.terminal.rows import Span, Tone, cells
 from runner.terminal.themes import DAY
@@ -14,8 +16,9 @@ from runner.terminal.turning import Entry, told
 
 IN_A_ROW = 8
 """Groups of the head side by side: with their spaces no wider than the smallest screen."""
-TITLE_ROWS = 2
-"""Rows that the title of a page with sheets may take."""
+SPARE = 1
+"""Rows of cells that the quiet zone may lose above and below where room is short: two modules above
+and three below are left of the four that ISO/IEC 18004 asks for."""
 
 
 def receipt_page(aside: Aside, width: int, height: int) -> list[Entry]:
@@ -34,15 +37,24 @@ def receipt_page(aside: Aside, width: int, height: int) -> list[Entry]:
     ]
     drawn = given.dark if aside.theme == DAY.name else given.light
     wide = cells(drawn[0]) if drawn else 0
-    if drawn and aside.blocks and wide <= width and len(drawn) <= height - TITLE_ROWS:
+    least = len(drawn) - 2 * SPARE
+    if drawn and aside.blocks and wide <= width and least <= height:
         if aside.theme != DAY.name:
             key = aside.keymap.shown("f10")
             out.append(told(f"A camera reads it best in the day theme: {key}", width))
-        return [*out, Entry(tuple((Span(row),) for row in drawn), apart=True)]
-    room = f"room of {wide} by {len(drawn) + TITLE_ROWS} cells, here are {width} by {height}"
+        return [*out, Entry(tuple((Span(row),) for row in fitted(drawn, height)), apart=True)]
+    room = f"room of {wide} by {least} cells, here are {width} by {height}"
     why = f"it needs {room}" if drawn and aside.blocks else "this terminal cannot draw it"
     return [
         *out,
         told(f"No QR code: {given.why or why}. Its text:", width)._replace(heads=True, apart=True),
         told(given.code, width, Tone.STRONG),
     ]
+
+
+def fitted(drawn: Sequence[str], height: int) -> Sequence[str]:
+    """The rows of a code without so much of its quiet zone as a height has no room for, taken below
+    first, where the odd number of modules leaves one more."""
+    over = len(drawn) - height
+    below, above = SPARE if over > 0 else 0, SPARE if over > SPARE else 0
+    return drawn[above : len(drawn) - below]

@@ -69,6 +69,7 @@ def test_the_codes_of_logs_taken_together_are_listed_and_no_other() -> None:
 
 def test_the_words_of_witnesses_are_the_codes() -> None:
     assert f"    {receipt.MARK}DEVICE/RUN/RUN_SEQ/LINE/STATE/TIME/HEAD" in TEXT
+    assert f"    {receipt.SHORT}RUN/LINE/STATE/TIME/HEAD" in TEXT
     assert f"`<run>{countersign.SUFFIX}`" in TEXT
     assert f"1 to {countersign.LONGEST_NOTE} characters" in TEXT
     for word in (*countersign.VERDICTS, proofs.CONSISTENCY, f"{FOLDER}/{LEAVES}"):

@@ -10,7 +10,7 @@ import pytest
 from audit import receipt, together
 from audit.errors import FolderError, ReceiptError
 from audit.folder import LogFolder
-from audit.receipt import MARK, Receipt
+from audit.receipt import MARK, SHORT, Receipt
 from audit.recovery import recover
 from audit.writer import LogWriter
 from tests.audit.helpers import Clock, Person, event, opening, simple_log
@@ -70,6 +70,47 @@ def test_a_receipt_is_read_back(text: str) -> None:
 def test_what_is_no_receipt(old: str, new: str, why: str) -> None:
     with pytest.raises(ReceiptError, match=why):
         receipt.parse(CODE.replace(old, new, 1))
+
+
+SHORT_CODE = f"{SHORT}20261124-215003-AB12CD/57/C/1A20F899094/{'CD' * 32}"
+
+
+def test_the_short_code_is_read_back() -> None:
+    assert EXAMPLE.short == SHORT_CODE
+    # what ISO/IEC 18004 gives version 4 at level L in alphanumeric mode (from memory)
+    assert len(EXAMPLE._replace(line=54321).short) <= 114
+    assert receipt.parse(SHORT_CODE) == EXAMPLE._replace(device="", run_seq=0)
+    assert receipt.given(f"{SHORT_CODE}\n") == EXAMPLE._replace(device="", run_seq=0)
+    assert receipt.parse(SHORT_CODE).short == SHORT_CODE
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "why"),
+    [
+        ("LW/2/", "LW/3/", "no receipt"),
+        ("/57/", "/057/", "line cannot be read"),
+        ("/C/", "/CLOSED/", "state cannot be read"),
+        ("AB12CD", "ab12cd", "run cannot be read"),
+        ("1A20F899094", "01A20F89909", "time cannot be read"),
+        ("1A20F899094", "1a20f899094", "time cannot be read"),
+        ("1A20F899094", "1A20F8990940", "time cannot be read"),
+        ("CDCD", "cdcd", "head cannot be read"),
+        ("/57", "", "4 fields"),
+    ],
+)
+def test_what_is_no_short_receipt(old: str, new: str, why: str) -> None:
+    with pytest.raises(ReceiptError, match=why):
+        receipt.parse(SHORT_CODE.replace(old, new, 1))
+
+
+def test_a_short_receipt_finds_what_a_whole_one_does(folder: LogFolder, runs: list[Path]) -> None:
+    one = receipt.parse(receipt.receipt_of(runs[2]).short)
+    wrong, (text,) = receipt.against(one, [folder.path])
+    assert (wrong, text.startswith(f"witnessed {runs[2]}: lines 0 to")) == ([], True)
+    assert found(one._replace(line=one.line - 1), folder.path) == [("receipt", 0)]
+    assert found(one._replace(head="0" * 64), folder.path) == [("receipt", 0)]
+    runs[2].unlink()
+    assert found(one, folder.path) == [("missing", 0)]
 
 
 def test_a_sheet_says_what_its_code_says() -> None:

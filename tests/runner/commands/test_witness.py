@@ -72,30 +72,30 @@ def test_the_code_is_drawn_at_a_terminal_or_when_asked(
     bare = command("receipt", log).lines
     drawn = command("receipt", log, "--qr", "--color", "never").lines
     assert drawn[: len(bare)] == bare
-    assert len(drawn) == len(bare) + 27
-    assert {len(row) for row in drawn[len(bare) :]} == {53}
+    assert len(drawn) == len(bare) + 21
+    assert {len(row) for row in drawn[len(bare) :]} == {41}
     negative = command("receipt", log, "--qr", "--color", "never", "--theme", "night").lines
-    assert negative[len(bare)] == "█" * 53
+    assert negative[len(bare)] == "█" * 41
     coloured = command("receipt", log, "--qr", "--color", "always").lines
     assert all(row.startswith("\x1b[30;47m") for row in coloured[len(bare) :])
     monkeypatch.setattr(sys.stdout, "isatty", lambda: True)
     assert len(command("receipt", log).lines) == len(drawn)
     assert command("receipt", log, "--no-qr").lines == bare
     # a code that would be broken over two rows is none
-    monkeypatch.setenv("COLUMNS", "52")
+    monkeypatch.setenv("COLUMNS", "40")
     said = command("receipt", log)
     assert (said.code, said.lines) == (0, bare)
-    assert "no QR code: it needs 53 columns, here are 52" in said.err
-    monkeypatch.setenv("COLUMNS", "53")
-    monkeypatch.setenv("LINES", "28")
+    assert "no QR code: it needs 41 columns, here are 40" in said.err
+    monkeypatch.setenv("COLUMNS", "41")
+    monkeypatch.setenv("LINES", "22")
     said = command("receipt", log)
     assert (len(said.lines), said.err) == (len(drawn), "")
     # one that is higher than the screen has rolled away in part, and that is said
-    monkeypatch.setenv("LINES", "27")
+    monkeypatch.setenv("LINES", "21")
     said = command("receipt", log)
     assert (said.code, len(said.lines)) == (0, len(drawn))
     assert said.err == (
-        "the code is 27 lines high, here are 27: for a phone make the window higher or its letters "
+        "the code is 21 lines high, here are 21: for a phone make the window higher or its letters "
         f"smaller, then: latchword receipt {log.stem}\n"
     )
     # without the package the receipt is given all the same
