@@ -1,0 +1,53 @@
+"""The page for authors: each listing is written, each command run, in the order of the page."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import sys
+from pathlib import Path
+
+import pytest
+
+from runner import cli
+
+PAGE = (Path(__file__).resolve().parents[1] / "docs" / "authors.md").read_text("utf-8")
+BLOCK = re.compile(
+    r"(?:^`(?P<file>[\w/.]+)`:\n\n)?^```(?P<kind>\w+)\n(?P<text>.*?)^```$", re.M | re.S
+)
+BLOCKS = [match.groupdict() for match in BLOCK.finditer(PAGE)]
+FILES = 7
+COMMANDS = 9
+
+
+def test_the_page_builds_an_aircraft_step_by_step(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("getpass.getpass", lambda prompt: "a passphrase for the page")
+    monkeypatch.setattr(sys.stdin, "isatty", lambda: True, raising=False)
+    written = commands = 0
+    for block in BLOCKS:
+        if block["kind"] in ("yaml", "text"):
+            assert block["file"], block["text"]
+            path = Path(block["file"])
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(block["text"], "utf-8")
+            written += 1
+            continue
+        assert block["kind"] == "sh"
+        for line in block["text"].splitlines():
+            monkeypatch.setattr(sys, "argv", shlex.split(line))
+            code = cli._main()
+            out, err = capsys.readouterr()
+            assert code == 0, f"{line}\n{out}\n{err}"
+            assert "REFUSED" not in out
+            commands += 1
+    assert PAGE.count("```") == 2 * len(BLOCKS)
+    assert (written, commands) == (FILES, COMMANDS)
+
+
+def test_every_command_that_the_page_names_is_there() -> None:
+    named = set(re.findall(r"latchword ([a-z]+)", PAGE))
+    assert named <= set(cli.cli.commands)
+    assert {"check", "explain", "approve", "new", "prove"} <= named
