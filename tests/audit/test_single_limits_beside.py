@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,7 @@ from audit.fleet.note import Verifier
 from audit.folder import DEVICE_FILE, LogFolder
 from audit.trust import Trust
 from tests.audit.fleet.keeper import KEEPER, ORIGIN, VERIFIER, sign
-from tests.audit.helpers import (
+from tests.audit.helpers import Clock, Person, saved_states, simple_log, trust_in
     Clock,
     Person,
     simple_log,
@@ -109,3 +110,20 @@ def test_a_tree_has_its_root_whatever_its_size() -> None:
     assert tree.root([]) == tree.EMPTY_ROOT
     with pytest.raises(AuditError):
         tree.check_inclusion(0, 1, bytes(32), [bytes(32)], bytes(32))
+
+
+class _Broken(io.BytesIO):
+    def readline(self, size: int | None = -1, /) -> bytes:
+        raise OSError(5, "")
+
+
+def test_a_log_that_breaks_off_in_reading_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "x.jsonl"
+    with pytest.raises(FolderError, match=r"x\.jsonl: cannot be read: "):
+        saved_states(path, [])
+    path.write_bytes(b"x\n")
+    monkeypatch.setattr(verify, "_opened", lambda _: _Broken(b"x\n"))
+    with pytest.raises(FolderError, match=r"x\.jsonl: cannot be read: "):
+        verify.verify(path, level="full", trust=None)
