@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 
 from runner.engine import events as ev
 from runner.engine.effects import Prompt
+from runner.engine.interruptions import FACTS
 from runner.engine.outcomes import Outcome
 from runner.engine.session import transition
 from runner.engine.state import Marked, State, initial
@@ -26,6 +27,7 @@ from runner.flow.proof.slices import Slice
 from runner.flow.proof.values import Regions
 
 CREW = (("commander", "A Holt"), ("copilot", "R Byrne"), ("ground", "S Ivey"))
+LATER = ("first_flight", "flight", "stopped_minutes")
 MOST_WAKES = 50
 MOST_IN_DRILL = 400
 
@@ -108,6 +110,8 @@ class Explorer:
         for before in self._beginnings():
             state, monitor, _ = step(self.table, before, Monitor(self.table), opened)
             self._take(-1, (opened,), state, monitor, False)
+            if not self.regions.used.isdisjoint({"engine_running", "rotor_turning"}):
+                self._begin_turning(opened, state, monitor)
         while self.queue:
             number, state, monitor, spent = self.queue.popleft()
             if len(self.numbers) > self.most:
@@ -123,9 +127,29 @@ class Explorer:
         """The run's beginning, and a later flight's where anything hangs on which one it is."""
         first = initial()
         flights = {f.flights for f in self.table.flows.values()}
-        if flights == {"every"} and self.regions.used.isdisjoint({"first_flight", "flight"}):
+        if flights == {"every"} and self.regions.used.isdisjoint(LATER):
             return [first]
-        return [first, State(first, marks=(Marked("take-off", 0, 0),))]
+        stopped = first.moments.having("engine stopped", 0)
+        return [first, State(first, marks=(Marked("take-off", 0, 0),), moments=stopped)]
+
+    def _begin_turning(self, opened: ev.Event, state: State, monitor: Monitor) -> None:
+        """A beginning with engine and rotor turning: what a stop of the run makes known."""
+        way = [opened]
+
+        def send(event: ev.Event) -> None:
+            nonlocal state, monitor
+            way.append(event)
+            state, monitor, _ = step(self.table, state, monitor, event)
+
+        while state.unread:
+            send(ev.PageRead(state.at + SECOND, role=state.unread[0]))
+        send(ev.Recovered(state.at + SECOND, gap=SECOND))
+        while state.choosing is not None and state.choosing.kind in FACTS:
+            said = FACTS[state.choosing.kind][state.choosing.kind != "airborne"]
+            send(ev.Answer(state.at + SECOND, state.ask, "commander", value=said))
+            if state.pending is not None:
+                send(ev.Affirm(state.at + SECOND, state.ask, "commander"))
+        self._take(-1, tuple(way), state, monitor, False)
 
     def _from(self, number: int, state: State, monitor: Monitor, spent: bool) -> None:
         due = next_deadline(self.table, state)
