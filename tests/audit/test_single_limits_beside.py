@@ -18,11 +18,6 @@ from audit.folder import DEVICE_FILE, LogFolder
 from audit.trust import Trust
 from tests.audit.fleet.keeper import KEEPER, ORIGIN, VERIFIER, sign
 from tests.audit.helpers import Clock, Person, saved_states, simple_log, trust_in
-    Clock,
-    Person,
-    simple_log,
-    trust_in,
-)
 
 
 def test_the_identity_of_a_folder_that_cannot_be_read(tmp_path: Path) -> None:
