@@ -16,7 +16,7 @@ import pytest
 
 from audit import allowed, canonical, line, reader, shapes, sshsig, trust, verify
 from audit.allowed import BadLine
-from audit.checker import CLOCK_TOLERANCE_MS
+from audit.checker import CLOCK_TOLERANCE_MS, Checker
 from audit.course import ZERO
 from audit.errors import Fault, TrustError
 from audit.line import head_of
@@ -24,6 +24,7 @@ from audit.stamps import Stamp
 from audit.trust import Allowed, Trust, Witnessed, revoke_key, trust_key
 from tests.audit.helpers import (
     START_MS,
+    Clock,
     Forge,
     Person,
     check,
@@ -158,13 +159,20 @@ def test_a_witness_of_an_event_proves_who_signed_before_it(crew: list[Person], l
         forge.add("event", event(number))
     gone = [Allowed(one.name, one.key, None, None, None, START_MS + 60_000) for one in crew]
     untrusted = f"not by trusted keys: {crew[0].name}, {crew[1].name}"
-    for row, proven in ((2, True), (4, True), (6, True), (1, False), (0, False)):
+    for row, proven in ((2, True), (3, True), (4, True), (5, True), (1, False), (0, False)):
         witness = Witnessed(head_of(forge.rows[row]), START_MS + 59_999)
         found = verify.verify(io.BytesIO(forge.log), level=level, trust=Trust(gone, [witness]))
         assert found.result == "unclosed"
         assert (untrusted not in found.notes) is proven or row == 1
     nobody = verify.verify(io.BytesIO(forge.log), level=level, trust=Trust(gone))
     assert untrusted in nobody.notes
+
+
+def test_a_log_is_opened_with_its_first_line(crew: list[Person]) -> None:
+    checker = Checker(signatures=True)
+    for row in Forge(crew).open().add("event", event()).rows:
+        assert checker.feed(row, 0) is not None
+        assert checker.opened_ms == Clock()().wall_ms
 
 
 @pytest.mark.parametrize("by", [CLOCK_TOLERANCE_MS, -CLOCK_TOLERANCE_MS])
@@ -212,11 +220,11 @@ def test_as_many_faults_as_are_shown_are_all_of_them(tmp_path: Path) -> None:
 
 
 def test_a_new_file_left_over_is_written_again(tmp_path: Path) -> None:
-    path = tmp_path / "allowed_signers"
+    path = tmp_path / "new" / "folder" / "allowed_signers"
     trust_key(path, ONE.name, KEY)
     path.with_name("allowed_signers.new").write_text("left over", "utf-8")
     assert [one.key for one in revoke_key(path, ONE.name, "20300101Z")] == [ONE.key]
-    assert os.listdir(tmp_path) == ["allowed_signers"]
+    assert os.listdir(path.parent) == ["allowed_signers"]
     if os.name == "posix":
         assert path.stat().st_mode & 0o777 == 0o644
     with pytest.raises(TrustError, match=r"nearest: Maren Holt$"):
