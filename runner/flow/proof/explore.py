@@ -37,10 +37,11 @@ _Within = tuple[tuple[ev.Event, ...], State, Monitor, list[Outcome]]
 
 @dataclass
 class Fault:
-    """What went wrong, and the shortest way to it."""
+    """What went wrong, and the shortest way to it from that beginning."""
 
     what: str
     way: tuple[ev.Event, ...]
+    beginning: State
 
 
 @dataclass
@@ -101,6 +102,7 @@ class Explorer:
         self.closed: list[bool] = []
         self.ended: list[bool] = []
         self.numbers: dict[Key, int] = {}
+        self.beginning = initial()
         self.queue: deque[tuple[int, State, Monitor, bool]] = deque()
 
     def explore(self) -> Explored:
@@ -109,19 +111,25 @@ class Explorer:
         opened = ev.Opened(0, modes=("crew",), crew=CREW, fit=fit)
         for before in self._beginnings():
             state, monitor, _ = step(self.table, before, Monitor(self.table), opened)
+            self.beginning = before
             self._take(-1, (opened,), state, monitor, False)
+            self._go()
             if not self.regions.used.isdisjoint({"engine_running", "rotor_turning"}):
                 self._begin_turning(opened, state, monitor)
+                self._go()
+        self.result.states = len(self.numbers)
+        self._find_stuck()
+        self.result.keys = set(self.numbers)
+        return self.result
+
+    def _go(self) -> None:
+        """Goes on from every state that is not gone on from yet."""
         while self.queue:
             number, state, monitor, spent = self.queue.popleft()
             if len(self.numbers) > self.most:
                 self.result.whole = False
                 break
             self._from(number, state, monitor, spent)
-        self.result.states = len(self.numbers)
-        self._find_stuck()
-        self.result.keys = set(self.numbers)
-        return self.result
 
     def _beginnings(self) -> list[State]:
         """The run's beginning, and a later flight's where anything hangs on which one it is."""
@@ -257,7 +265,7 @@ class Explorer:
 
     def _fault(self, number: int, way: tuple[ev.Event, ...], what: str) -> None:
         if all(fault.what != what for fault in self.result.faults):
-            self.result.faults.append(Fault(what, (*self.way(number), *way)))
+            self.result.faults.append(Fault(what, (*self.way(number), *way), self.beginning))
 
     def _find_stuck(self) -> None:
         """What no way without an acceptance leads out of, and what only *discontinue* leads out

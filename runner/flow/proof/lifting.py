@@ -43,7 +43,7 @@ class Day:
         self.monitor = Monitor(table)
         self.events: list[ev.Event] = []
         self.closed: set[str] = set()
-        self.at = 0
+        self.at, self.flights = 0, 1
 
     def fork(self) -> Day:
         """The same run so far, going on by itself."""
@@ -77,10 +77,14 @@ def place(table: Table, state: State) -> tuple[object, str]:
     return state.question.prompt if state.flight else None, found[2].id if found else ""
 
 
-def lift(table: Table, piece: Slice, way: tuple[ev.Event, ...]) -> Lifted:
-    """The run of the whole documents that a way through a slice stands for."""
+def lift(
+    table: Table, piece: Slice, way: tuple[ev.Event, ...], beginning: State | None = None
+) -> Lifted:
+    """The run of the whole documents that a way through a slice from a beginning stands for; one
+    that begins at a later flight is led there through a whole one."""
     day = Day(table)
-    state, judge, at = initial(), Monitor(piece.table), 0
+    state, judge, at = initial() if beginning is None else beginning, Monitor(piece.table), 0
+    day.flights = 2 if state.marks else 1
     for event in way:
         wanted = place(piece.table, state)
         if isinstance(event, ev.Affirm) and day.place()[0] is not Prompt.READ_BACK:
@@ -107,9 +111,9 @@ def _lead(day: Day, piece: Slice, wanted: tuple[object, str]) -> bool:
     """Answers what the slice left out, until the same question stands as in the slice."""
     for _ in range(MOST_BETWEEN):
         here = day.place()
-        if here == wanted:
+        if here == wanted and (not here[1] or day.state.flight >= day.flights):
             return True
-        led = here[0] is not Prompt.READ_BACK
+        led = here[0] is not Prompt.READ_BACK and day.state.flight >= day.flights
         if led and here[1] in piece.table.steps and not here[1].endswith(_closings(piece)):
             return False
         before = day.state

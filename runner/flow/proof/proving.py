@@ -146,7 +146,7 @@ def prove_slice(table: Table, piece: Slice) -> tuple[Explored, list[Counterexamp
     found = Explorer(piece, MOST_STATES).explore()
     faults = []
     for fault in found.faults:
-        lifted = lift(table, piece, fault.way)
+        lifted = lift(table, piece, fault.way, fault.beginning)
         events = lifted.events if lifted.followed and fault.what in lifted.faults else ()
         faults.append(Counterexample(piece.goal.name, piece.drill, fault.what, fault.way, events))
     return found, faults
