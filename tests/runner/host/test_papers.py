@@ -10,6 +10,7 @@ import pytest
 from audit.folder import LogFolder
 from runner.flow.loader import Loaded, load_documents
 from runner.host import papers
+from runner.host.approvals import Approval
 from runner.host.opening import resume
 from runner.host.run import Run
 from runner.terminal.shell import Document
@@ -177,3 +178,28 @@ def test_who_was_last_aboard_too_long_ago_reads_everything_anew(
         worked(folder, clock, *READ, crew=others)
     monkeypatch.setattr(papers, "MOST_RUNS", 2)
     assert set(changed(worked(folder, clock, crew=crew)).values()) == {BOTH}
+
+
+def test_the_first_page_knows_by_whom_and_when_each_document_was_approved(
+    folder: LogFolder,
+) -> None:
+    approvals = {
+        one.name: Approval("Nora Vale", Person("Nora Vale").key, b"blob", 1_790_000_000_000)
+        for one in tiny().documents[1:]
+    }
+    clock = FakeClock()
+    opened = begin(folder, clock, crew=people())
+    assert {one.approved_by for one in opened.documents()} == {""}
+    opened.stop()
+    aboard = [papers.Person(role, one.name, "") for role, one in people()]
+    hashes = {one.name: one.sha256 for one in tiny().documents}
+    known = {name: (one.by, "2026-09-21") for name, one in approvals.items()}
+    found = papers.papers(tiny().table, hashes, aboard, [], pytest.fail, known)
+    assert [one.approved_by for one in found] == ["", *["Nora Vale"] * (len(found) - 1)]
+    opening = {
+        "documents": [
+            {"name": name, "approval": approvals[name].as_opening() if name in approvals else None}
+            for name in hashes
+        ]
+    }
+    assert papers.approved_in(opening) == dict.fromkeys(approvals, ("Nora Vale", ""))
