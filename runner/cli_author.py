@@ -107,7 +107,7 @@ def new(directory: Path, title: str, registration: str) -> int:
 \b
 Examples:
   latchword compare old/lists/start.yaml new/lists/start.yaml
-  latchword compare flows/corvane_c4 flows/tern_t2   for a pilot changing types
+  latchword compare flows/corvane_c4 flows/tern_t2   for who changes types
   latchword compare --format html OLD NEW > changes.html
 
 Exit 0: nothing differs; 1: something does; 3: a document that does not load.""",

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import sys
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from audit.chain import distinct
@@ -17,6 +17,7 @@ from audit.errors import Fault, NotReplayed
 from audit.line import parse
 from audit.reader import pieces
 from runner.engine.state import How
+from runner.engine.table import Kind
 from runner.flow.documents import Documents, Procedure
 from runner.flow.drawing import dot, paper, plain
 from runner.flow.drawing.counts import Counts
@@ -141,6 +142,8 @@ def _count(
                 if finding is not None:
                     raise NotReplayed(f"line {finding[0]}: {finding[2]}")
                 _add(player, flow_id, before, mine)
+                if line.type == "event":
+                    _add_closed(player, flow_id, before, line.data["outcome"], mine)
     for step, counter in mine.items():
         found.setdefault(step, Counter()).update(counter)
     return player is not None
@@ -148,10 +151,11 @@ def _count(
 
 def _latches(player: Replayer, flow: str) -> dict[int, tuple[tuple[How, int], ...]]:
     """What each step of every visit of a list has come to, and when that changed."""
+    state = player.state
     return {
         visit.number: tuple((latch.how, latch.entry) for latch in visit.latches)
-        for visit in player.state.visits
-        if visit.flow == flow
+        for visit in (*state.visits, state.drill)
+        if visit is not None and visit.flow == flow
     }
 
 
@@ -166,3 +170,19 @@ def _add(
         for step, old, new in zip(steps, was, now, strict=True):
             if new != old and new[0] is not How.OPEN:
                 counts.setdefault(step.id, Counter())[new[0].value] += 1
+
+
+def _add_closed(
+    player: Replayer, flow: str, before: dict[int, tuple[tuple[How, int], ...]],
+    outcome: Iterable[Sequence[str]], counts: dict[str, Counter[str]],
+) -> None:  # fmt: skip
+    """Count the closing call, whose answer ends the visit, so that no latch of it is left."""
+    ended = before.keys() - _latches(player, flow).keys()
+    closed = any(
+        tuple(item[:2]) == ("list closed", flow) or item[0] == "drill out" for item in outcome
+    )
+    last = player.table.flows[flow].steps[-1]
+    if closed and last.kind is Kind.CLOSING:
+        for number in ended:
+            if before[number][-1][0] is How.OPEN:
+                counts.setdefault(last.id, Counter())[How.ANSWERED.value] += 1

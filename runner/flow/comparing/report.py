@@ -50,10 +50,15 @@ def said(shift: Shift) -> str:
     return f"{shift.key}: {shift.old} → {shift.new}{note}"
 
 
+def subject_of(one: Difference | Lesson) -> str:
+    """What it is, in the word that people know, before its name; nothing before a step's."""
+    word = {"step": "", "timer": "by-time"}.get(one.subject, one.subject)
+    return f"{word} " if word else ""
+
+
 def title_of(one: Difference) -> str:
     """The thing itself, with its answer where it is new or gone."""
-    subject = "" if one.subject == "step" else f"{one.subject} "
-    return f"{subject}{one.name}" + (f": {one.answer}" if one.answer else "")
+    return f"{subject_of(one)}{one.name}" + (f": {one.answer}" if one.answer else "")
 
 
 def number_of(one: Difference) -> str:
@@ -110,10 +115,9 @@ def _same(row: Sequence[Lesson]) -> Iterator[str]:
 
 def _lesson(one: Lesson) -> Iterator[str]:
     number = str(one.number) if one.number else ""
-    subject = "" if one.subject == "step" else f"{one.subject} "
     answer = f": {one.answer}" if one.answer else ""
     how = f" ({one.how})" if one.how else ""
-    yield from _wrapped(f"{subject}{one.name}{answer}{how}", f"  {number:>5}  ")
+    yield from _wrapped(f"{subject_of(one)}{one.name}{answer}{how}", f"  {number:>5}  ")
     for shift in one.shifts:
         yield from _wrapped(said(shift), " " * 11)
 
@@ -139,6 +143,7 @@ def as_html(comparison: Comparison) -> str:
         "parts": [(name, list(row)) for name, row in groupby(comparison.differences, heading)],
         "groups": [(name, _by_flow(row)) for name, row in lessons(comparison).items()],
         "caution": CAUTION,
+        "subject_of": subject_of,
         "title_of": title_of,
         "number_of": number_of,
         "details_of": details_of,

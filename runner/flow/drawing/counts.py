@@ -18,6 +18,11 @@ class Counts(NamedTuple):
     runs: int
     steps: dict[str, Counter[str]]
 
+    @property
+    def said(self) -> str:
+        """`1 run`, `12 runs`."""
+        return "1 run" if self.runs == 1 else f"{self.runs} runs"
+
     def text(self, step: str) -> str:
         """`answered 12, unmet 1`, or `never reached`."""
         found = self.steps.get(step, Counter())

@@ -154,9 +154,14 @@ class _Layout:
         self._text(self._diagram.title, _MARGIN, most, 5.0, bold=True)
         self._text(self._diagram.subtitle, _MARGIN, most, _SMALL)
         if self._counts is not None:
-            runs = f"{self._counts.runs} runs laid over it; the heavier the line, the more passed"
+            runs = f"{self._counts.said} laid over it; the heavier the line, the more passed"
             self._text(runs, _MARGIN, most, _SMALL)
         self._y += 2
+        if self._condition:
+            top = self._y
+            self._text(f"still only if {self._condition}", self._x + 6, self._left - 6, _SMALL)
+            self._y += 0.8
+            self._spine(top, 1)
         self._joint = self._y
 
     def _text(self, words: str, x: float, most: float, size: float, *, bold: bool = False) -> None:
@@ -242,28 +247,40 @@ class _Layout:
                 level = top + 2.4
             leader = Line(begin, level, self._wide - _MARGIN - self._side - _GAP, level, 0.25)
             page.lines.append(leader)
-        bottom = max(self._y, self._sides(sides, top))
-        self._y = bottom + 1.6
         step = f"{self._diagram.id}.{row.id}"
-        self._spine(top, 1 if self._counts is None else self._counts.weight(step))
+        weight = 1 if self._counts is None else self._counts.weight(step)
+        below = self._y
+        bottom, top = self._sides(sides, top, weight)
+        self._y = max(bottom, below if page is self._pages[-1] else 0) + 1.6
+        self._spine(top, weight)
 
-    def _sides(self, sides: Sequence[list[str]], top: float) -> float:
-        """The boxes beside a row, each with its line from the spine's side; their lower edge."""
+    def _sides(
+        self, sides: Sequence[list[str]], top: float, weight: int
+    ) -> tuple[float, float]:  # fmt: skip
+        """The boxes beside a row, each with its line; their lower edge, and where the row begins
+        on the page that they end on. Only a row taller than a page goes on to the next."""
         x = self._wide - _MARGIN - self._side
         page = self._pages[-1]
-        y = top
+        y, joint = top, top + 2.4
         for lines in sides:
             high = len(lines) * _SMALL * _LEAD + 1.6
+            if y + high > self._high - 13:
+                self._y = y
+                self._spine(top, weight)
+                self._bypass()
+                self._begin()
+                page, y = self._pages[-1], self._y
+                top, joint = y, y
             page.boxes.append((x, y, self._side, high))
-            page.lines.append(Line(x - _GAP, y + high / 2, x, y + high / 2, 0.25))
+            middle = y + high / 2
+            page.lines.append(Line(x - _GAP, middle, x, middle, 0.25))
+            page.lines.append(Line(x - _GAP, joint, x - _GAP, middle, 0.25))
+            joint = middle
             for n, line in enumerate(lines):
                 base = y + 0.6 + _SMALL + n * _SMALL * _LEAD
                 page.words.append(Words(x + 1.5, base, _SMALL, line))
             y += high + 1.0
-        if sides:
-            last = y - 1.0 - (len(sides[-1]) * _SMALL * _LEAD + 1.6) / 2
-            page.lines.append(Line(x - _GAP, top + 2.4, x - _GAP, last, 0.25))
-        return y
+        return y, top
 
     def _ends(self, ends: Sequence[Side]) -> None:
         most = self._wide - _MARGIN - self._x - 6

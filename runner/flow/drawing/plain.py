@@ -26,7 +26,7 @@ def _lines(diagram: Diagram, counts: Counts | None) -> Iterator[str]:
     yield from _wrapped(diagram.title.upper(), "")
     yield from _wrapped(diagram.subtitle, "")
     if counts is not None:
-        yield from _wrapped(f"Laid over it: {counts.runs} runs; # passed in every run, | in some, "
+        yield from _wrapped(f"Laid over it: {counts.said}; # passed in every run, | in some, "
                             ": in none", "")  # fmt: skip
     condition = ""
     for row in diagram.rows:
