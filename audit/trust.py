@@ -260,7 +260,6 @@ def _revoked_row(row: str, line: Allowed) -> str:
 def _exchange(path: Path, content: bytes) -> None:
     new = path.with_name(path.name + ".new")
     try:
-        new.unlink(missing_ok=True)
         durable.write_new(new, content, 0o644)
         new.replace(path)
         durable.sync_folder(path.parent)
