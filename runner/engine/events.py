@@ -36,17 +36,13 @@ def _check(name: str, kind: str, value: object) -> None:
     elif kind == "int":
         if type(value) is not int or not -(2**53) < value < 2**53:
             raise BadEvent(f"{name} must be a whole number below 2^53, found {value!r}")
-    elif kind == "bool":
-        if type(value) is not bool:
-            raise BadEvent(f"{name} must be true or false, found {value!r}")
+    elif kind == "bool" and type(value) is not bool:
+        raise BadEvent(f"{name} must be true or false, found {value!r}")
     elif kind == "Pairs":
-        if type(value) is not tuple:
+        if type(value) is not tuple or any(type(p) is not tuple or len(p) != 2 for p in value):
             raise BadEvent(f"{name} must be a tuple of pairs")
-        for pair in value:
-            if type(pair) is not tuple or len(pair) != 2:
-                raise BadEvent(f"{name} must be a tuple of pairs")
-            _clean(name, pair[0])
-            _clean(name, pair[1])
+        for item in (text for pair in value for text in pair):
+            _clean(name, item)
     elif kind == "Names":
         if type(value) is not tuple:
             raise BadEvent(f"{name} must be a tuple of names")

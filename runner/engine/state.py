@@ -280,10 +280,7 @@ class State(Fields):
     __slots__ = ("__dict__",)
 
     def __init__(self, source: Fields | None = None, **given: Any) -> None:
-        if source is not None:
-            self.__dict__.update(source.__dict__)
-        if given:
-            self.__dict__.update(given)
+        self.__dict__.update({**(source.__dict__ if source is not None else {}), **given})
         if len(self.__dict__) != _WHOLE:
             raise TypeError(f"a state has {_WHOLE} fields, {len(self.__dict__)} were given")
 
