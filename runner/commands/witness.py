@@ -15,7 +15,6 @@ from audit import countersign, evidence
 from audit.chain import info_of
 from audit.errors import AuditError, CountersignError, ReceiptError
 from audit.folder import LogFolder
-from audit.people import Signer
 from audit.receipt import Receipt, receipt_of
 from audit.recovery import recover
 from audit.stamps import Stamp
@@ -23,7 +22,7 @@ from audit.verify import verify
 from audit.writer import LogWriter
 from runner.commands.looking import log_of, trusted
 from runner.commands.running import Options
-from runner.commands.signing import Patient, keyring, say
+from runner.commands.signing import Patient, keyring, say, somebody
 from runner.host.clock import SIMULATED, Clock, SimulatedClock, SystemClock, since
 from runner.host.places import PlaceFault
 
@@ -94,7 +93,8 @@ def sign_off(
 ) -> int:
     """A supervisor's word on a run, written beside its log."""
     log = log_of(run_id, options)
-    person = Patient(_supervisor(key, name, options))
+    ring = keyring(options.environment)
+    person = Patient(somebody(ring, key, name, "whose word is it?"))
     found = verify(log, level="full", trust=trusted(None))
     if found.result == "rejected" or not found.opening:
         raise CountersignError(f"not countersigned: {found.text(str(log))}")
@@ -106,15 +106,6 @@ def sign_off(
     word = countersign.give(log, found.opening, found.head, verdict, note, person, stamp)
     print(f"{countersign.file_of(log)}: {word.run} {verdict} by {word.name}")
     return 0
-
-
-def _supervisor(key: Path | None, name: str | None, options: Options) -> Signer:
-    ring = keyring(options.environment)
-    if key is not None:
-        return ring.named(key, name)
-    if name is None:
-        raise PlaceFault("whose word is it? --key FILE, or --name NAME for a key known here", 2)
-    return ring.person(name)
 
 
 def attach(run_id: str, files: tuple[Path, ...], options: Options) -> int:
