@@ -222,6 +222,8 @@ class _Layout:
         right = sum(len(lines) * _SMALL * _LEAD + 2.6 for lines in sides)
         extra = 8.0 if row.section else 0.0
         extra += 4.0 * len(wrap(row.when, _SMALL, most)) if row.when != self._condition else 0.0
+        if row.when != self._condition:
+            self._condition_to("")
         self._need(max(left, right) + 3 + extra)
         self._condition_to(row.when)
         if row.section:

@@ -141,3 +141,62 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     alone.write_text(text, "utf-8")
     assert compare(before, alone, "json") == 0
     assert "read alone" in capsys.readouterr().err
+
+
+def renamed(*edits: tuple[str, str, str]) -> list[Difference]:
+    """What differs once texts of several documents are others, wherever they stand in them."""
+    documents = documents_in(C4)
+    changed = dict(documents)
+    for name, old, new in edits:
+        assert old in changed[name].decode()
+        changed[name] = changed[name].decode().replace(old, new).encode()
+    new_parts = load_documents(changed).parts
+    return list(compare_aircraft(load_documents(documents).parts, new_parts).differences)
+
+
+def test_what_merely_follows_a_new_name_is_no_difference() -> None:
+    # A step that the aircraft's needs speak of.
+    (one,) = renamed(
+        ("lists/shutdown.yaml", "id: mixture\n", "id: cut_off\n"),
+        ("aircraft.yaml", "before: shutdown.mixture", "before: shutdown.cut_off"),
+    )
+    assert (one.subject, one.what) == ("step", ("renamed",))
+    assert (one.old_id, one.new_id) == ("mixture", "cut_off")
+    # A value that conditions of other steps read.
+    every = [name for name, data in documents_in(C4).items() if b"engine_found" in data]
+    assert len(every) > 3
+    (one,) = renamed(*((name, "engine_found", "engine_seen") for name in every))
+    assert (one.subject, one.flow, one.what) == ("step", "shutdown", ("renamed", "changed"))
+    assert [s[:3] for s in one.shifts] == [
+        ("id", "engine_found", "engine_seen"), ("as", "engine_found", "engine_seen"),
+    ]  # fmt: skip
+    # An answer that conditions read: the step alone is told, and its key in no other one.
+    (one,) = renamed(("drills/fire_in_start.yaml", "STILL BURNING", "BURNING ON"))
+    assert one.subject == "step"
+    assert [s[:3] for s in one.shifts] == [("choice", "STILL BURNING", "BURNING ON")]
+
+
+def test_a_list_that_goes_by_another_name_is_the_same_list() -> None:
+    documents = documents_in(T2)
+    changed = {
+        name.replace("lists/take_off", "lists/lift_off"): data for name, data in documents.items()
+    }
+    text = changed["lists/lift_off.yaml"].decode()
+    changed["lists/lift_off.yaml"] = text.replace("list: take_off", "list: lift_off").encode()
+    aircraft = changed["aircraft.yaml"].decode().replace("  - take_off\n", "  - lift_off\n")
+    changed["aircraft.yaml"] = aircraft.encode()
+    new = load_documents(changed).parts
+    (one,) = compare_aircraft(load_documents(documents).parts, new).differences
+    assert (one.subject, one.what) == ("list", ("renamed",))
+    assert (one.old_id, one.new_id) == ("take_off", "lift_off")
+
+
+def test_a_condition_that_reads_something_else_is_told() -> None:
+    (one,) = renamed(
+        ("lists/shutdown.yaml", 'CLUTCH OFF\n    when: rotor_found == "TURNING"',
+         'CLUTCH OFF\n    when: engine_found == "RUNNING"'),
+    )  # fmt: skip
+    assert (one.subject, one.old_id) == ("step", "clutch_switch")
+    assert [s[:3] for s in one.shifts] == [
+        ("when", 'rotor_found == "TURNING"', 'engine_found == "RUNNING"')
+    ]
