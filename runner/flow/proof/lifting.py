@@ -21,7 +21,7 @@ from runner.flow.proof.explore import step
 from runner.flow.proof.keys import fork
 from runner.flow.proof.monitor import Monitor
 from runner.flow.proof.slices import Slice
-from runner.flow.proof.willing import leads_on
+from runner.flow.proof.willing import SECOND, leads_on
 
 MOST_BETWEEN = 1500
 
@@ -44,6 +44,7 @@ class Day:
         self.events: list[ev.Event] = []
         self.closed: set[str] = set()
         self.at, self.flights = 0, 1
+        self.flown = False
 
     def fork(self) -> Day:
         """The same run so far, going on by itself."""
@@ -65,7 +66,9 @@ class Day:
     def _send(self, event: ev.Event) -> None:
         self.state, outcome = transition(self.table, self.state, event)
         self.monitor.see(event, outcome)
-        self.closed.update(item[1] for item in outcome if item[0] == "list closed")
+        ended = [item[1] for item in outcome if item[0] == "list closed"]
+        self.closed.update(ended)
+        self.flown = any(self.table.flows[flow].next_flight for flow in ended)
 
     def place(self) -> tuple[object, str]:
         return place(self.table, self.state)
@@ -117,7 +120,9 @@ def _lead(day: Day, piece: Slice, wanted: tuple[object, str]) -> bool:
         if led and here[1] in piece.table.steps and not here[1].endswith(_closings(piece)):
             return False
         before = day.state
-        day.send(leads_on(day.table, day.state, day.at))
+        again = day.flown and day.state.flight < day.flights
+        now = day.at
+        day.send(ev.NextFlight(now + SECOND) if again else leads_on(day.table, day.state, now))
         if day.state is before:
             return False
     return False

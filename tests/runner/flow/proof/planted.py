@@ -54,12 +54,18 @@ PLANTED = (
     Planted("a need that nothing enforces", AIRCRAFT, "needs:\n",
             "needs:\n  - {before: run_up.servos_off, step: magnetos.on_left}\n",
             "before run_up.servos_off: magnetos.on_left", 4),
-    Planted("a limit for the first flight only", ENGAGE, OIL_TEMP,
-            OIL_TEMP + "    when: first_flight\n", WARM, 4),
-    Planted("a bound that counts as inside", SHUTDOWN, ROTOR, ROTOR.replace("below: 70", "at most: 70"),
-            BRAKE, 7),
-    Planted("a limit of another instrument", ENGAGE, "reading: oil_pressure\n", "reading: gearbox_pressure\n    id: other\n",
-            CLUTCH, 4),
+    Planted("a bound that counts as inside", SHUTDOWN, ROTOR,
+            ROTOR.replace("below: 70", "at most: 70"), BRAKE, 7),
+    Planted("a list left out by its condition", "lists/last_look.yaml",
+            "only when: first_flight || rotor_at_brief == 0.0", "only when: rotor_at_brief == 1.0",
+            "before start.starter: last_look.ties_aboard", 6),
+    Planted("a limit left off for one answer", SHUTDOWN, HEAD, HEAD.replace("165", "240"),
+            MIXTURE, 8),
+)  # fmt: skip
+
+LATER_FLIGHT = Planted(
+    "a limit for the first flight only", ENGAGE, OIL_TEMP, OIL_TEMP + "    when: first_flight\n",
+    WARM, 5,
 )  # fmt: skip
 
 

@@ -1,0 +1,65 @@
+"""A rule taken out of the engine is found by the slices, and shown by a run of the whole day."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from runner.commands.proving import show
+from runner.engine import interruptions, people, readings
+from runner.engine.state import How, ordinary
+from tests.runner.engine.generator import aircraft
+from tests.runner.engine.mutants import (
+    any_class,
+    any_role_accepts,
+    bounds_included,
+    closes_anyhow,
+    end_unread,
+    everywhere,
+    passes,
+)
+from tests.runner.flow.proof.planted import found
+
+Patch = pytest.MonkeyPatch
+MIXTURE = "before shutdown.mixture: head_temp BELOW 150 °C"
+WARM_UP = "before start.warm_up: start.oil_pressure"
+
+FAULTS: dict[str, tuple[Callable[[Patch], None], str, str, int]] = {
+    "what is unmet passes": (passes(How.UNMET), MIXTURE, "", 6),
+    "what is open passes": (passes(How.OPEN), MIXTURE, "", 4),
+    "any acceptance class will do": (any_class, MIXTURE, "", 5),
+    "anybody accepts": (any_role_accepts, MIXTURE, "", 4),
+    "the end of a wait reads no condition": (end_unread, WARM_UP, "", 7),
+    "a late value is in time": (
+        lambda patch: everywhere(patch, readings.in_time, lambda draft, step: True), WARM_UP, "", 6,
+    ),
+    "one pair of eyes is two": (
+        lambda patch: everywhere(patch, people.both_looked, lambda *_: True), MIXTURE, "", 5,
+    ),
+    "a list closes over what is open": (closes_anyhow, MIXTURE, "", 5),
+    "paper satisfies every step": (
+        lambda patch: everywhere(patch, ordinary, lambda step: True),
+        MIXTURE, "the paper card", 5,
+    ),
+    "a reading never grows old": (
+        lambda patch: everywhere(patch, interruptions.freshness, lambda table, visit: []),
+        MIXTURE, "", 7,
+    ),
+    "an open bound is included": (bounds_included, MIXTURE, "", 4),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", list(FAULTS))
+def test_a_rule_taken_out_is_found_by_its_shortest_way(name: str, monkeypatch: Patch) -> None:
+    mutate, goal, beside, length = FAULTS[name]
+    table = aircraft("tiny")
+    mutate(monkeypatch)
+    faults = found(table, goal, beside)
+    assert min(len(fault.way) for fault in faults) == length
+    assert any(show(table, fault).again for fault in faults)
+
+
+@pytest.mark.parametrize("beside", ["", "the paper card"])
+def test_the_engine_as_it_stands_has_none_of_them(beside: str) -> None:
+    assert found(aircraft("tiny"), MIXTURE, beside) == []
