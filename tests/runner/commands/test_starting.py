@@ -88,3 +88,9 @@ def test_a_title_that_cannot_stand_writes_nothing(
     assert said.code == 2
     assert "--title" in said.err
     assert not (tmp_path / "a").exists()
+
+
+def test_the_set_is_proven_as_it_stands(command: Command, made: Path) -> None:
+    said = command("prove", made, "--processes", "1")
+    assert said.code == 0
+    assert said.out.splitlines()[-1] == "proven"
