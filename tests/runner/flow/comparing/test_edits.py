@@ -311,3 +311,38 @@ def test_a_document_equals_itself_in_other_words(name: str) -> None:
 def test_an_aircraft_equals_itself(kind: str) -> None:
     parts = load_aircraft(FLOWS / kind).parts
     assert compare_aircraft(parts, parts).differences == ()
+
+
+def test_a_step_that_moves_under_another_heading_has_moved_and_nothing_else() -> None:
+    old = {
+        "list": "l", "title": "L",
+        "steps": [
+            {"challenge": "Fuel", "answer": "ON", "section": "First"},
+            {"challenge": "Lights", "answer": "OUT"},
+            {"challenge": "Doors", "answer": "SHUT", "section": "Second"},
+            {"challenge": "Belts", "answer": "FAST"},
+        ],
+    }  # fmt: skip
+    new = deepcopy(old)
+    steps: list[dict[str, Any]] = new["steps"]  # type: ignore[assignment]
+    steps.append(steps.pop(1))
+    (one,) = found("lists/l.yaml", old, new)
+    assert (one.what, one.old_id, one.shifts) == (("moved",), "lights", ())
+    assert one.place == 'after Belts, under "Second"'
+    assert one.was == 'after Fuel, under "First"'
+
+
+def test_a_step_between_the_same_neighbours_is_known_again_in_other_words() -> None:
+    # Half of its words and nothing of its answer: only the place says that it is the same.
+    def tree(*steps: tuple[str, str]) -> dict[str, Any]:
+        rows = [{"challenge": words, "answer": answer} for words, answer in steps]
+        return {"list": "l", "title": "L", "steps": rows}
+
+    fuel, doors = ("Fuel", "SELECTED BOTH"), ("Doors", "SHUT")
+    one, other = ("Battery master", "ON"), ("Battery switch", "CLOSED")
+    (same,) = found("lists/l.yaml", tree(fuel, one, doors), tree(fuel, other, doors))
+    assert [s[:3] for s in same.shifts] == [
+        ("called", "Battery master", "Battery switch"), ("answer", "ON", "CLOSED"),
+    ]  # fmt: skip
+    apart = found("lists/l.yaml", tree(one, fuel, doors), tree(fuel, doors, other))
+    assert sorted(d.what for d in apart) == [("added",), ("gone",)]

@@ -59,6 +59,8 @@ def test_on_paper_nothing_is_cut_and_nothing_meets(name: str, size: paper.Paper)
                 or b.y + b.size * 0.25 <= a.y - a.size * 0.8
             )
             assert apart, (a, b)
+        for (x, y, w, h), (x2, y2, w2, h2) in combinations(page.boxes, 2):
+            assert x + w <= x2 or x2 + w2 <= x or y + h <= y2 or y2 + h2 <= y
         for x, y, w, h in page.boxes:
             assert x + w <= wide
             assert y + h <= high - 12
