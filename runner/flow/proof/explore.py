@@ -226,8 +226,8 @@ class Explorer:
         number = self.numbers[key] = len(self.numbers)
         self.parents.append((parent, way))
         self.edges.append([])
-        over = state.question.prompt is Prompt.CLOSED or not self._matters(state)
-        self.ended.append(over)
+        over = not self._matters(state)
+        self.ended.append(over or state.question.prompt is Prompt.CLOSED)
         self.held.append(self._held(state))
         self.closed.append(any(v.flow in self.home and not v.left for v in state.archive))
         if not over:
