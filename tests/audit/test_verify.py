@@ -143,9 +143,7 @@ def test_the_boundary_takes_one_spelling_of_a_signature_too(crew: list[Person]) 
     for byte in b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/":
         changed = log[:-6] + bytes([byte]) + log[-5:]
         verdict = check(changed, crew, "boundary")
-        # the loose bits of the last character are zero: four of 64 characters spell anything
-        expected = "closed" if byte in b"AQgw" else "rejected"
-        assert verdict.result == expected
+        assert verdict.result == ("closed" if changed == log else "rejected")
         assert check(changed, crew).result == ("closed" if changed == log else "rejected")
 
 
