@@ -35,7 +35,8 @@ LEFT_OUT: Final = (
     "how long anything has run beyond the lengths that the documents name",
     "how often anything was counted or asked beyond what a slice's own steps do",
     "more than one interruption, drill from outside or use of the paper card in one run",
-    "later flights, but from lists that allow the next flight",
+    "the flights before a later one: it begins with nothing known of them, but that what turns at its"
+    " beginning went through its needs",
     "runs alone, and runs of one list for practice",
 )
 
