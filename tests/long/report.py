@@ -117,9 +117,13 @@ def stale(root: Path = ROOT) -> dict[str, list[str]]:
     return found
 
 
-def complaint(root: Path = ROOT) -> str:
-    """What is out of date and what to do about it, for people; empty if nothing is."""
-    found = stale(root)
+def complaint(root: Path = ROOT, *, missing: bool = True) -> str:
+    """What is out of date and what to do about it, for people; empty if nothing is.
+
+    `missing`: whether a part that was never run counts too, as it does before a release.
+    """
+    known = read(root)
+    found = {part: paths for part, paths in stale(root).items() if missing or part in known}
     if not found:
         return ""
     files = sorted({path for paths in found.values() for path in paths})
