@@ -125,14 +125,14 @@ def compare(old: Path, new: Path, form: str) -> int:
 
 
 @click.command(
-    short_help="Proof that no run gets past a need, a limit or a list's end.",
+    short_help="Proof that a need, a limit or a list's end holds.",
     help="""Proof that no run gets past a need, a limit or a list's end, or the shortest that does.
 
 \b
 Examples:
   latchword prove flows/corvane_c4
-  latchword prove flows/corvane_c4 --goal rotor_brake   what has this in its name
-  latchword prove DIR --out found                       counterexamples as answers files
+  latchword prove flows/corvane_c4 --goal rotor_brake  what has this in its name
+  latchword prove DIR --out found                      counterexamples as files
 
 Exit 0: proven; 1: a counterexample, or something that could not be shown; 3: a document that
 does not load.""",
