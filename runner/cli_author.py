@@ -131,8 +131,8 @@ def compare(old: Path, new: Path, form: str) -> int:
 \b
 Examples:
   latchword prove flows/corvane_c4
-  latchword prove flows/corvane_c4 --goal rotor_brake  what has this in its name
-  latchword prove DIR --out found                      counterexamples as files
+  latchword prove flows/corvane_c4 --goal rotor_brake
+  latchword prove DIR --out found    counterexamples, as answers files
 
 Exit 0: proven; 1: a counterexample, or something that could not be shown; 3: a document that
 does not load.""",
