@@ -1,8 +1,8 @@
 """How long the proof of both types takes: `python tests/bench/proving.py`.
 
 Rules: as in `run.py`: every figure is printed, the exit code is 1 if a target is missed, nothing of
-it is part of the tests. Each type is proven as a command with two processes: at most 120 s and, with
-its processes, 1 GB; beside it the processor's time, which hangs less on what else the machine does.
+it is part of the tests. Each type is proven as a command with two processes: at most 120 s and,
+with its processes, 1 GB; beside it the processor's time, which hangs less on what else is done.
 """
 
 from __future__ import annotations

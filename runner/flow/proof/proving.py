@@ -10,6 +10,7 @@ every fault with its shortest way, what is stuck, dead ends, and what was left o
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass, field
@@ -200,7 +201,9 @@ def prove(todo: list[Job], processes: int | None = None) -> Iterator[Result]:
     if count == 1:
         yield from map(work, todo)
         return
-    with ProcessPoolExecutor(count) as pool:
+    # An interruption is the parent's to answer.
+    deaf = (signal.SIGINT, signal.SIG_IGN)
+    with ProcessPoolExecutor(count, initializer=signal.signal, initargs=deaf) as pool:
         try:
             for done in as_completed([pool.submit(work, job) for job in todo]):
                 yield done.result()
