@@ -50,7 +50,17 @@ FAULTS: dict[str, tuple[Callable[[Patch], None], str, str, int]] = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", list(FAULTS))
+LONG = (
+    "a late value is in time",
+    "paper satisfies every step",
+    "the end of a wait reads no condition",
+)
+"""What takes a tenth of a minute and more each."""
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(n, marks=pytest.mark.long if n in LONG else ()) for n in FAULTS]
+)
 def test_a_rule_taken_out_is_found_by_its_shortest_way(name: str, monkeypatch: Patch) -> None:
     mutate, goal, beside, length = FAULTS[name]
     table = aircraft("tiny")
@@ -60,6 +70,6 @@ def test_a_rule_taken_out_is_found_by_its_shortest_way(name: str, monkeypatch: P
     assert any(show(table, fault).again for fault in faults)
 
 
-@pytest.mark.parametrize("beside", ["", "the paper card"])
+@pytest.mark.parametrize("beside", ["", pytest.param("the paper card", marks=pytest.mark.long)])
 def test_the_engine_as_it_stands_has_none_of_them(beside: str) -> None:
     assert found(aircraft("tiny"), MIXTURE, beside) == []
