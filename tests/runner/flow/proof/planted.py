@@ -59,7 +59,7 @@ PLANTED = (
     Planted("a list left out by its condition", "lists/last_look.yaml",
             "only when: first_flight || rotor_at_brief == 0.0", "only when: rotor_at_brief == 1.0",
             "before start.starter: last_look.ties_aboard", 6),
-    Planted("a limit left off for one answer", SHUTDOWN, HEAD, HEAD.replace("165", "240"),
+    Planted("a limit raised", SHUTDOWN, HEAD, HEAD.replace("165", "240"),
             MIXTURE, 8),
 )  # fmt: skip
 
