@@ -77,7 +77,7 @@ def prove_aircraft(folder: Path, form: str, out: Path | None, processes: int, pa
             print(line)
         for path in files:
             print(f"written: {path}")
-    return 0 if proof.holds and not homeward else FOUND
+    return 0 if proven(table, proof, homeward, part) else FOUND
 
 
 def show(table: Table, found: Counterexample) -> Shown:
@@ -159,24 +159,42 @@ def coverage(table: Table, proof: Proof) -> dict[str, list[str]]:
     return missing
 
 
-def verdicts(table: Table, proof: Proof, part: str) -> list[tuple[str, str, bool]]:
-    """Each need, limited step and list end: what kind, its name, whether it holds."""
-    broken, rows = proof.broken, list[tuple[str, str, bool]]()
+HOLDS, BROKEN, UNSEEN = "holds", "broken", "never reached"
+_DONE = ("met", "accepted", "computed", "wait done")
+
+
+def verdicts(table: Table, proof: Proof, part: str) -> list[tuple[str, str, str]]:
+    """Each need, limited step and list end: what kind, its name, and what was shown of it. Of what
+    no explored run has reached nothing was shown."""
+    broken, rows = proof.broken, list[tuple[str, str, str]]()
     for name in {j for j in broken if j.startswith("before ")}:
-        rows.append(("need", name, False))
+        rows.append(("need", name, BROKEN))
+
+    def said(holds: bool, *reached: tuple[str, str]) -> str:
+        return (HOLDS if proof.reached.intersection(reached) else UNSEEN) if holds else BROKEN
+
     for goal in goals(table):
         if part not in goal.name:
             continue
         if goal.need is not None:
             if goal.name not in broken:
-                rows.append(("need", goal.name, True))
+                reached = [(kind, goal.need.before) for kind in _DONE]
+                rows.append(("need", goal.name, said(True, *reached)))
         elif table.steps[goal.steps[0]].limit is not None:
-            rows.append(("limit", goal.name, goal.name not in broken))
+            reached = [(kind, goal.name) for kind in (*_DONE, "unmet")]
+            rows.append(("limit", goal.name, said(goal.name not in broken, *reached)))
     for flow in table.flows.values():
         own = [s.id for s in flow.steps if part in s.id]
         if own:
-            rows.append(("end", flow.id, broken.isdisjoint(own)))
+            reached = [("list closed", flow.id), ("drill out", flow.id)]
+            rows.append(("end", flow.id, said(broken.isdisjoint(own), *reached)))
     return sorted(rows)
+
+
+def proven(table: Table, proof: Proof, homeward: list[Homeward], part: str) -> bool:
+    """Whether all of it holds: nothing broken, nothing stuck, nothing that was never reached."""
+    shown = all(verdict == HOLDS for _, _, verdict in verdicts(table, proof, part))
+    return proof.holds and not homeward and shown
 
 
 def as_data(
@@ -185,10 +203,10 @@ def as_data(
     """The proof as plain data."""
     return {
         "aircraft": table.aircraft, "revision": table.revision,
-        "holds": proof.holds and not homeward,
+        "holds": proven(table, proof, homeward, part),
         "slices": proof.slices, "shapes": proof.shapes, "states": proof.states,
         "transitions": proof.transitions,
-        "goals": [{"kind": k, "name": n, "holds": h} for k, n, h in verdicts(table, proof, part)],
+        "goals": [{"kind": k, "name": n, "verdict": v} for k, n, v in verdicts(table, proof, part)],
         "counterexamples": [
             {
                 "goal": one.found.goal, "beside": one.found.beside, "what": one.found.what,
@@ -212,9 +230,9 @@ def as_text(
     words = {"need": "no run reaches it without", "limit": "no run passes it out of limits",
              "end": "no run closes it over what is open"}  # fmt: skip
     lines = [f"{table.title}, revision {table.revision}"]
-    for kind, name, holds in verdicts(table, proof, part):
-        lines.append(f"  {'holds ' if holds else 'BROKEN'}  {kind:5}  {name}: "
-                     f"{words[kind] if holds else 'see below'}")  # fmt: skip
+    for kind, name, verdict in verdicts(table, proof, part):
+        why = {HOLDS: words[kind], BROKEN: "see below"}.get(verdict, "nothing is shown of it")
+        lines.append(f"  {verdict if verdict == HOLDS else verdict.upper()}  {kind}  {name}: {why}")
     for one in shown:
         beside = f" beside {one.found.beside}" if one.found.beside else ""
         lines += ["", f"Counterexample to {one.found.goal}{beside}", f"  {one.found.what}"[:400]]
@@ -237,5 +255,5 @@ def as_text(
     lines += [f"not explored whole: {name}" for name in proof.unfinished]
     lines += [f"no way home from {way.place}" for way in homeward]
     lines += ["left out:", *(f"  {what}" for what in (*LEFT_OUT, *sorted(proof.left_out)))]
-    lines.append("proven" if proof.holds and not homeward else "NOT PROVEN")
+    lines.append("proven" if proven(table, proof, homeward, part) else "NOT PROVEN")
     return lines

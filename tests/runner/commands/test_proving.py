@@ -27,7 +27,7 @@ def test_the_same_as_data(capsys: pytest.CaptureFixture[str]) -> None:
     told = json.loads(capsys.readouterr().out)
     assert told["holds"] is True
     assert told["states"] > 100
-    assert {"kind": "limit", "name": "check.fuel", "holds": True} in told["goals"]
+    assert {"kind": "limit", "name": "check.fuel", "verdict": "holds"} in told["goals"]
 
 
 def test_a_counterexample_is_written_as_the_lines_of_a_scripted_crew(
