@@ -179,7 +179,37 @@ def draw(flow: Path, form: str, logs: tuple[Path, ...], size: Any, out: Path | N
     return show(flow, form, logs, size, out)
 
 
+@click.command(
+    short_help="The paper card of lists and drills: PDF, HTML or text.",
+    help="""The paper backup of lists and drills, with the step numbers of the screen.
+
+\b
+Examples:
+  latchword card flows/corvane_c4 --pdf card.pdf      the whole card, A5
+  latchword card flows/corvane_c4 --pdf knee.pdf --size knee
+  latchword card flows/corvane_c4/drills/*.yaml --html drills.html
+  latchword card flows/corvane_c4/lists/start.yaml    as text
+
+A PDF needs the extra: pip install 'latchword[pdf]'. No file is written over.""",
+)
+@click.argument("flows", metavar="FLOW…", nargs=-1, required=True, type=_PATH)
+@click.option("--pdf", type=_PATH, metavar="FILE", help="A new PDF; the same bytes each time.")
+@click.option("--html", type=_PATH, metavar="FILE", help="A new page that a browser prints.")
+@click.option("--text", is_flag=True, help="80 columns, to standard output (default).")
+@click.option("--size", default="a5", show_default=True, type=click.Choice(["a5", "knee"]),
+              help="Knee: 127 by 203 mm.")  # fmt: skip
+def card(
+    flows: tuple[Path, ...], pdf: Path | None, html: Path | None, text: bool, size: Any
+) -> int:  # fmt: skip
+    """The paper card."""
+    if sum((pdf is not None, html is not None, text)) > 1:
+        raise click.UsageError("one form at a time: --pdf FILE, --html FILE or --text")
+    from runner.commands.cards import card as make
+
+    return make(flows, pdf, html, size)
+
+
 def add_to(cli: click.Group) -> None:
     """Adds the commands of the author's desk to the others."""
-    for command in (check, explain, compare, draw, approve, new, prove):
+    for command in (check, explain, compare, draw, card, approve, new, prove):
         cli.add_command(command)

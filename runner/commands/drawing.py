@@ -35,7 +35,7 @@ def draw(
     path: Path, form: str, logs: Iterable[Path], size: paper.Paper, out: Path | None
 ) -> int:  # fmt: skip
     """Draw what `path` names: the folder of an aircraft, or a list or drill in it."""
-    folder, name = _named(path)
+    folder, name = named(path)
     loaded = load_aircraft(folder)
     flow = _flow(loaded.parts, name) if name else None
     diagram = of_flow(loaded.parts, flow) if flow else of_aircraft(loaded.parts)
@@ -74,7 +74,8 @@ def _write(texts: list[str], out: Path) -> int:
     return 0
 
 
-def _named(path: Path) -> tuple[Path, str]:
+def named(path: Path) -> tuple[Path, str]:
+    """The folder of an aircraft, and the list or drill in it that a path names; empty: all."""
     if path.is_dir():
         return path, ""
     if path.name == AIRCRAFT:
