@@ -299,5 +299,3 @@ def _called(item: Item, name: str) -> str:
     """The closing call: the name of the list or drill, and which of the two it is."""
     kind = "list" if isinstance(item.flow.doc, ListDoc) else "drill"
     return name if name.casefold().endswith(kind) else f"{name} {kind}"
-
-
