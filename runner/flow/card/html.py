@@ -8,13 +8,17 @@ of pages still has revision and code beside every list.
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Final
 
 import jinja2
 from markupsafe import Markup
 
 from runner.flow.card import sizes
 from runner.flow.card.shapes import ACCEPTED, CAUTION, GOING_BY, GOING_ON, LETTERS, Card
-from runner.flow.drawing.metrics import FACES
+from runner.flow.drawing.metrics import FACES, width
+
+_NAMED: Final = 0.5
+"""The part of a page's foot in which the name of its list stands, where it fits on one line."""
 
 
 def as_html(card: Card, size: sizes.Size = "a5") -> str:
@@ -25,8 +29,11 @@ def as_html(card: Card, size: sizes.Size = "a5") -> str:
     made.filters["css"] = css_text
     page = made.from_string((Path(__file__).parent / "page.html").read_text("utf-8"))
     of, field, code = card.running
+    paper = sizes.PAPERS[size]
+    room = (paper.wide - paper.left - paper.right) * _NAMED
     text = page.render(
-        card=card, paper=sizes.PAPERS[size], sizes=sizes, faces=Markup(FACES),
+        card=card, paper=paper, short=lambda said: width(said, sizes.SMALL) < room,
+        sizes=sizes, faces=Markup(FACES),
         of=of, field=field, code=code, letters=LETTERS, accepted=ACCEPTED, caution=CAUTION,
         going_by=GOING_BY, going_on=GOING_ON,
     )  # fmt: skip

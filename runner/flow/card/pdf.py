@@ -7,6 +7,7 @@ install.
 
 from __future__ import annotations
 
+import logging
 from typing import Any, Final, NamedTuple
 
 from runner.flow.card.html import as_html
@@ -42,6 +43,8 @@ def as_pdf(card: Card, size: Size = "a5") -> Printed:
         import weasyprint
     except (ImportError, OSError):
         raise NoPrinter(MISSING) from None
+    # What it does not know in the page is for browsers, and no matter for whoever prints.
+    logging.getLogger("weasyprint").setLevel(logging.ERROR)
     document = weasyprint.HTML(string=as_html(card, size), url_fetcher=_refuse).render()
     data = document.write_pdf()
     return Printed(data, frozenset(one.family for one in document.fonts.values()))

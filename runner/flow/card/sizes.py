@@ -28,13 +28,13 @@ PAPERS: Final[dict[Size, Paper]] = {
     "a5": Paper(148.0, 210.0, 13.0, 13.0, 8.0),
     "knee": Paper(127.0, 203.0, 12.0, 11.0, 6.0),
 }
-CAPITAL: Final = 0.729
+CAPITAL: Final = 0.688
 """The height of a capital in Liberation Sans, in parts of the size."""
-BODY: Final = 3.5
-"""Capitals of 2.55 mm: challenge, response, condition, caution, note."""
-HEADING: Final = 3.9
+BODY: Final = 3.7
+"""Capitals of 2.54 mm (0.10 inch): challenge, response, condition, caution, note."""
+HEADING: Final = 4.0
 TITLE: Final = 5.2
 SMALL: Final = 2.9
 """What stands at the edge of the page, and the legend."""
-LEADING: Final = 1.32
+LEADING: Final = 1.3
 """From line to line, in parts of the size: a gap of more than half a capital between capitals."""
