@@ -29,7 +29,14 @@ from tests.runner.flow.card.reading import (
     read,
 )
 
-BOTH = pytest.mark.parametrize(("kind", "size"), [(k, s) for k in KINDS for s in SIZES])
+BOTH = pytest.mark.parametrize(
+    ("kind", "size"),
+    [
+        pytest.param(kind, size, marks=() if size == "a5" else pytest.mark.long)
+        for kind in KINDS
+        for size in SIZES
+    ],
+)
 STRAY = 0.3
 """mm by which the ink of a letter may leave its own space."""
 
