@@ -79,11 +79,15 @@ def verify_all(
     sizes = [size_of(log) for log in logs]
     count = processes_for(sizes, job.level) if processes is None else min(processes, len(logs))
     tally = _Tally(logs, sizes, told or (lambda judged, read: None))
-    with Interrupts() as interrupts:
-        if count < 2:
-            yield from _alone(tally, job, interrupts)
-        else:
-            yield from _shared(tally, job, interrupts, count, method)
+    try:
+        with Interrupts() as interrupts:
+            if count < 2:
+                yield from _alone(tally, job, interrupts)
+            else:
+                yield from _shared(tally, job, interrupts, count, method)
+    except KeyboardInterrupt:
+        # one that came when every log was judged already is taken at the end
+        raise tally.stopped() from None
 
 
 class _Tally:
