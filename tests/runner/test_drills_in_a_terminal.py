@@ -111,8 +111,8 @@ def test_a_drill_shows_all_its_memory_items_at_once_and_begins_a_list_again(logs
     drained = next(way for way in ENDS if way.end == "Drained, turns free")
     with Terminal(demo(logs), *COCKPIT) as screen:
         work(screen, lines(*TO_THE_LISTS, "drill hydraulic lock felt"))
-        for item in ("1 Starter or crank: LET GO", "2 Magneto selector: MAGNETOS OFF"):
-            assert item in screen.text()
+        screen.see_text("1 Starter or crank: LET GO")
+        screen.see_text("2 Magneto selector: MAGNETOS OFF")
         assert outcomes(logs, "drill in") == [("drill in", "hydraulic_lock")]
         take(screen, drained)
         # What stood open before the drill is open: the list that is begun again lets nothing by.
