@@ -2,7 +2,8 @@
 checkpoint, supervisors' words.
 
 Rules: changed is a fault, missing is only said (a copy of the log alone still verifies); a document
-counts by the SHA-256 in the signed opening, and by its approval where there is one.
+counts by the SHA-256 in the signed opening, and by its approval where there is one; where there is
+none, that is said, except of a draft or a demonstration, which carries that as its label.
 """
 
 import hashlib
@@ -13,6 +14,9 @@ from audit import countersign
 from audit.checker import Checker
 from audit.errors import Fault, FleetError, FolderError
 from audit.fleet.checkpoint import beside
+
+# what a run on documents that nobody has approved is called in its opening
+_UNAPPROVED = frozenset({"demonstration", "draft"})
 
 
 class Beside(NamedTuple):
@@ -78,6 +82,9 @@ def _checkpoint(folder: Path, checker: Checker) -> list[str]:
 def _documents(folder: Path, checker: Checker) -> list[str]:
     entries = checker.course.opening["documents"]
     notes = []
+    bare = sum(entry["approval"] is None for entry in entries)
+    if bare and not _UNAPPROVED.intersection(checker.course.opening["modes"]):
+        notes.append(f"{bare} of {len(entries)} documents were approved by nobody")
     missing = 0
     for entry in entries:
         path = folder / entry["sha256"]

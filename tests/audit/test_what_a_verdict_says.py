@@ -9,6 +9,8 @@ import copy
 import io
 from pathlib import Path
 
+import pytest
+
 from audit import canonical, curve, sshsig
 from audit.folder import LogFolder
 from audit.reader import ends_without_line_feed
@@ -128,6 +130,40 @@ def test_an_approval_counts_at_the_time_of_the_opening(
         trust = trust_in(everybody, after=START_MS, before=START_MS + 60_000)
         verdict = verify(log, level="full", trust=trust)
         assert (verdict.result, verdict.notes) == ("closed", ())
+
+
+@pytest.mark.parametrize(
+    ("modes", "said"),
+    [
+        (["crew"], ("2 of 3 documents were approved by nobody",)),
+        (["crew", "rehearsal", "scripted"], ("2 of 3 documents were approved by nobody",)),
+        (["crew", "draft"], ()),
+        (["crew", "demonstration"], ()),
+    ],
+)
+def test_documents_that_nobody_approved_are_said_unless_the_run_is_labelled_for_it(
+    folder: LogFolder, crew: list[Person], clock: Clock, modes: list[str], said: tuple[str, ...]
+) -> None:
+    approver = Person("Standards Pilot")
+    documents = []
+    for number in range(3):
+        content = f"title: List {number}\n".encode()
+        sig = canonical.base64_text(approver.sign(sshsig.APPROVE, content))
+        approval = {"key": approver.public_line, "name": approver.name, "sig": sig}
+        documents.append(
+            {
+                "approval": None if number else approval,
+                "name": f"list {number}",
+                "sha256": folder.store_document(content),
+            }
+        )
+    log = simple_log(folder, crew, clock, documents=documents, modes=modes)
+    verdict = check(log, [*crew, approver])
+    assert (verdict.result, verdict.notes) == ("closed", said)
+    # it stands in the opening: said too where the documents themselves are not beside the log
+    (folder.documents / documents[1]["sha256"]).unlink()
+    missing = "1 of 3 documents are not beside the log"
+    assert check(log, [*crew, approver]).notes == (*said, missing)
 
 
 def test_an_end_without_line_feed_is_looked_for_from_where_one_is_told() -> None:
