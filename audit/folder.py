@@ -11,7 +11,6 @@ import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from types import TracebackType
 from typing import BinaryIO, NamedTuple, Self
 
 from audit import FORMAT, canonical, durable
@@ -123,12 +122,7 @@ class LogFolder:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     @property

@@ -10,7 +10,6 @@ import sys
 from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
-from types import TracebackType
 from typing import Self, TextIO
 
 # Bytes of log a second on one core, measured, rounded down.
@@ -38,12 +37,7 @@ class Progress:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.clear()
 
     def __call__(self, judged: int, read: int) -> None:
