@@ -48,7 +48,7 @@ def look_beside(log: Path, checker: Checker) -> tuple[Beside | None, list[str]]:
             why = f"{file.kind} {name} is not what the log says"
             return Beside(file.line, file.offset, file.kind, why), notes
     try:
-        notes += countersign.look(log, checker.course.opening, checker.head, checker.trust)
+        notes += countersign.look(log, checker.course, checker.trust)
     except Fault as fault:
         # their word is on the log as it ends, so that is where it is said
         return Beside(checker.lines - 1, checker.last_offset, fault.code, fault.why), notes

@@ -1,22 +1,24 @@
 """A supervisor's word on a run, in a file of its own beside the log.
 
 Rules: the word is `accepted` or `returned`, signed over the run and its final head by somebody who
-was not on its roster; it changes nothing about the log's own result; a word over another head than
-the log's is refused, one over an earlier line of the log is named as that. Several supervisors may
-give theirs, one line each.
+was never on its roster, from its opening or by a change of crew; it changes nothing about the log's
+own result; a word over another head than the log's is refused, one over an earlier line of the log
+is named as that. Several supervisors may give theirs, one line each.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from audit import FORMAT, canonical, durable, sshsig
+from audit.course import Course, Person
 from audit.errors import CountersignError, Fault
 from audit.folder import line_with
 from audit.people import Signer
 from audit.shapes import RUN_ID
 from audit.stamps import Stamp, parse_wall, wall_text
 from audit.trust import Trust
+from audit.verdict import Verdict
 
 SUFFIX = ".countersign"
 VERDICTS = ("accepted", "returned")
@@ -50,22 +52,19 @@ def message_of(body: Mapping[str, Any]) -> bytes:
     return canonical.spell(dict(body)) + b"\n"
 
 
-def give(
-    log: Path, opening: Mapping[str, Any], head: str, verdict: str, note: str, signer: Signer,
-    stamp: Stamp,
-) -> Word:  # fmt: skip
-    """Sign a word on the log whose opening and final head are given, and write it, durably.
+def give(log: Path, found: Verdict, verdict: str, note: str, signer: Signer, stamp: Stamp) -> Word:
+    """Sign a word on the log of which `found` is what verifying came to, and write it, durably.
 
     Raises `CountersignError` for a verdict, a note or a person that cannot be, or a file that
     cannot be written; `KeyFileError` where the key does not sign.
     """
     body = {
-        "device": opening["device"],
+        "device": found.opening["device"],
         "format": FORMAT,
-        "head": head,
+        "head": found.head,
         "name": signer.name,
         "note": note,
-        "run": opening["run"],
+        "run": found.opening["run"],
         "time": wall_text(stamp.wall_ms),
         "verdict": verdict,
     }
@@ -74,9 +73,9 @@ def give(
         _check(body)
     except Fault as fault:
         raise CountersignError(f"not countersigned: {fault.why}") from None
-    if _aboard(opening, signer.name, signer.key):
+    if _aboard(found.people, signer.name, signer.key):
         raise CountersignError(
-            f"not countersigned: {signer.name} was on the roster of {opening['run']}; "
+            f"not countersigned: {signer.name} was on the roster of {body['run']}; "
             "somebody else must look at it"
         )
     blob = signer.sign(sshsig.COUNTERSIGN, message_of(body))
@@ -155,16 +154,15 @@ def _check(body: Any) -> None:
         raise Fault("stamp", "time is not text")
 
 
-def _aboard(opening: Mapping[str, Any], name: str, key: bytes) -> bool:
-    return any(
-        entry["name"] == name or entry["key"] == sshsig.public_line(key)
-        for entry in opening["roster"]
-    )
+def _aboard(people: Iterable[Person], name: str, key: bytes) -> bool:
+    return any(name == person.name or key == person.key for person in people)
 
 
-def look(log: Path, opening: Mapping[str, Any], head: str, trust: Trust) -> list[str]:
-    """What the words on a log come to, for its verdict. Raises `Fault("countersign")` for a file
-    that does not hold or a word that is on another run or on a head that is none of this log's."""
+def look(log: Path, course: Course, trust: Trust) -> list[str]:
+    """What the words on a log come to, for its verdict; `course` is where its last line left it.
+    Raises `Fault("countersign")` for a file that does not hold or a word that is on another run or
+    on a head that is none of this log's."""
+    opening = course.opening
     try:
         words = read(log)
     except CountersignError as error:
@@ -174,14 +172,14 @@ def look(log: Path, opening: Mapping[str, Any], head: str, trust: Trust) -> list
         if (word.run, word.device) != (opening["run"], opening["device"]):
             raise Fault("countersign", f"{word.name} countersigned another run, {word.run}")
         said = f"{word.verdict} by {word.name} ({word.note})"
-        if word.head != head:
+        if word.head != course.head:
             number = line_with(log, word.head)
             if number is None:
                 raise Fault(
                     "countersign", f"{word.name} countersigned a head that is not in this log"
                 )
             notes.append(f"not countersigned: {said} was over line {number}, not over its end")
-        elif _aboard(opening, word.name, word.key):
+        elif _aboard(course.people.values(), word.name, word.key):
             notes.append(f"not countersigned: {said}, who was on its roster")
         else:
             allowed = trust.find(word.name, word.key, sshsig.COUNTERSIGN, word.wall_ms)

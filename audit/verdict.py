@@ -6,6 +6,8 @@ Rules: five results, no others; whether a log counts is decided here, in one pla
 from dataclasses import dataclass
 from typing import Any
 
+from audit.course import Person
+
 COUNTING_MODES = frozenset({"crew", "single-pilot"})
 RESULTS = ("closed", "unclosed", "torn", "rejected", "untrusted")
 
@@ -20,6 +22,7 @@ class Verdict:
     code, why: stable code and sentence; for `closed` the code is empty.
     modes: as the opening has them. labels: what keeps the log from counting by itself.
     notes: what a reader must know besides. opening: the data of line 0 (empty if there is none).
+    people: everybody who was ever on the roster, in the order in which they came.
     lines: whole lines that hold. head: SHA-256 of the last of them. owed: who owes a signature.
     """
 
@@ -34,6 +37,7 @@ class Verdict:
     labels: tuple[str, ...]
     notes: tuple[str, ...]
     opening: dict[str, Any]
+    people: tuple[Person, ...]
     lines: int
     head: str
     owed: tuple[str, ...]

@@ -262,6 +262,7 @@ class _Run:
             labels=tuple(sorted(labels)),
             notes=tuple(notes),
             opening=course.opening,
+            people=tuple(course.people.values()),
             lines=checker.lines,
             head=checker.head,
             owed=_owed(course),

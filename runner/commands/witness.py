@@ -103,7 +103,7 @@ def sign_off(
             f"not countersigned: only a closed log is accepted: {found.text(str(log))}"
         )
     stamp = SystemClock().stamp()
-    word = countersign.give(log, found.opening, found.head, verdict, note, person, stamp)
+    word = countersign.give(log, found, verdict, note, person, stamp)
     print(f"{countersign.file_of(log)}: {word.run} {verdict} by {word.name}")
     return 0
 

@@ -48,7 +48,7 @@ def give(
     log: Path, person: Person, clock: Clock, verdict: str = "accepted", note: str = NOTE
 ) -> countersign.Word:
     found = verify(log, level="full", trust=None)
-    return countersign.give(log, found.opening, found.head, verdict, note, person, clock())
+    return countersign.give(log, found, verdict, note, person, clock())
 
 
 def rewritten(log: Path, person: Person, **changes: Any) -> None:
@@ -190,6 +190,33 @@ def test_the_crew_cannot_countersign_themselves(
     assert "who was on its roster" in said(log, [], trust).notes[0]
 
 
+@pytest.mark.parametrize("other", [None, "name", "key"])
+def test_who_came_aboard_later_cannot_countersign_it_either(
+    folder: LogFolder, crew: list[Person], boss: Person, clock: Clock, other: str | None
+) -> None:
+    relief = Person("Tor Lie")
+    writer = LogWriter.create(folder, opening(crew), crew, clock())
+    change = {"key": relief.public_line, "name": relief.name, "role": "copilot"}
+    writer.event(event(crew_change=change), clock())
+    writer.close([], [*crew, relief], clock())
+    log = folder.path_of(writer.run)
+    # the same person by the name or the key alone
+    twin = Person(relief.name if other == "name" else "Another Name")
+    if other == "key":
+        twin.private, twin.key = relief.private, relief.key
+    supervisor = relief if other is None else twin
+    with pytest.raises(CountersignError, match="was on the roster"):
+        give(log, supervisor, clock)
+    assert not countersign.file_of(log).exists()
+    give(log, boss, clock)
+    rewritten(log, supervisor, name=supervisor.name)
+    found = said(log, [*crew, relief, supervisor, boss])
+    assert found.result == "closed"
+    assert found.notes == (
+        f"not countersigned: accepted by {supervisor.name} ({NOTE}), who was on its roster",
+    )
+
+
 @pytest.mark.parametrize(
     ("verdict", "note", "why"),
     [
@@ -327,7 +354,7 @@ def test_a_word_that_ssh_keygen_signs_is_taken(
 
     found = verify(log, level="full", trust=None)
     stamp: Stamp = clock()
-    countersign.give(log, found.opening, found.head, "accepted", NOTE, ByKeygen(), stamp)
+    countersign.give(log, found, "accepted", NOTE, ByKeygen(), stamp)
     people = [Allowed(person.name, person.key, None, None, None) for person in crew]
     trust = Trust([*people, Allowed(BOSS, key, sshsig.COUNTERSIGN, None, None)])
     assert said(log, [], trust).notes == (f"countersigned accepted by {BOSS} ({NOTE})",)

@@ -27,7 +27,7 @@ def test_a_word_that_its_key_did_not_sign_is_not_written(
     log = simple_log(folder, crew, clock)
     found = check(log, crew)
     with pytest.raises(Fault) as caught:
-        countersign.give(log, found.opening, found.head, "accepted", "x", Liar("Ida Rask"), clock())
+        countersign.give(log, found, "accepted", "x", Liar("Ida Rask"), clock())
     assert caught.value.code == "person-signature"
     assert not countersign.file_of(log).exists()
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import copy
 import io
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -145,7 +146,7 @@ def test_documents_that_nobody_approved_are_said_unless_the_run_is_labelled_for_
     folder: LogFolder, crew: list[Person], clock: Clock, modes: list[str], said: tuple[str, ...]
 ) -> None:
     approver = Person("Standards Pilot")
-    documents = []
+    documents: list[dict[str, Any]] = []
     for number in range(3):
         content = f"title: List {number}\n".encode()
         sig = canonical.base64_text(approver.sign(sshsig.APPROVE, content))
