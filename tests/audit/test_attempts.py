@@ -39,7 +39,7 @@ def test_the_forger_can_write_a_good_log(crew: list[Person]) -> None:
 
 def test_change_reorder_insert(crew: list[Person]) -> None:
     rows = Forge(crew).open().add("event", event(1)).add("event", event(2)).close().rows
-    changed = rows[3].replace(b"1600", b"1700")
+    changed = rows[3].replace(b'"1600"', b'"1700"')
     assert code_of(b"".join([*rows[:3], changed, *rows[4:]])) == "signature"
     assert code_of(b"".join([*rows[:3], rows[4], rows[3], *rows[5:]])) == "seq"
     other = Forge(crew).open().add("event", event(3)).rows[3]

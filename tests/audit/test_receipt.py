@@ -152,7 +152,7 @@ def test_the_receipt_of_a_closed_run(runs: list[Path]) -> None:
 
 
 def test_a_receipt_is_given_of_lines_that_hold_only(runs: list[Path]) -> None:
-    changed = runs[0].read_bytes().replace(b"1600", b"1700", 1)
+    changed = runs[0].read_bytes().replace(b'"1600"', b'"1700"', 1)
     runs[0].write_bytes(changed)
     with pytest.raises(ReceiptError, match="no receipt: line 3"):
         receipt.receipt_of(runs[0])

@@ -136,8 +136,8 @@ def test_a_whole_line_in_what_follows_is_tampering(
         "lines swapped": [*rows[:4], rows[5], rows[4]],
         "line feed hidden": [*rows[:4], rows[4][:-1] + b" ", rows[5]],
         "junk before it": [*rows[:5], b"\x00" * 50, rows[5]],
-        "byte changed": [*rows[:4], rows[4].replace(b"1600", b"1700"), rows[5]],
-        "last line changed": [*rows[:5], rows[5].replace(b"1600", b"1700")],
+        "byte changed": [*rows[:4], rows[4].replace(b'"1600"', b'"1700"'), rows[5]],
+        "last line changed": [*rows[:5], rows[5].replace(b'"1600"', b'"1700"')],
     }
     for name, changed in attempts.items():
         path.write_bytes(b"".join(changed))

@@ -18,7 +18,7 @@ from audit.fleet.note import Verifier
 from audit.stamps import Stamp
 from audit.trust import Allowed, Trust, Witnessed, revoke_key, trust_key
 from tests.audit.fleet.keeper import KEEPER, VERIFIER
-from tests.audit.helpers import START_MS, Person, event, saved_states
+from tests.audit.helpers import START_MS, Forge, Person, check, event, saved_states
 
 ONE, TWO = Person("Maren Holt"), Person("Ines Roth")
 
@@ -192,6 +192,21 @@ def test_what_must_be_text_is_text(value: Any) -> None:
     fault("shape", shapes.run_id, value, "a run")
     fault("shape", shapes._modes, value)
     fault("shape", shapes._roster, value)
+
+
+# a whole log
+
+
+def test_the_last_lines_own_signature_at_the_boundary_level() -> None:
+    people = [ONE, TWO]
+    log = Forge(people).open().add("event", event()).close().log
+    other = Forge(people).open().add("event", event()).close().log
+    assert check(log, people, "boundary").result == "closed"
+    # a whole and well spelled signature, of another line
+    changed = log[:-91] + other[-91:]
+    for level in ("boundary", "full"):
+        verdict = check(changed, people, level)
+        assert (verdict.result, verdict.code, verdict.line) == ("rejected", "signature", 6)
 
 
 # beside the log

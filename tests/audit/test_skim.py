@@ -97,9 +97,8 @@ def test_an_event_out_of_its_place_is_left_to_the_whole_look(
 ) -> None:
     forge = Forge(crew).open()
     before = forge.head
-    data = changes.pop("data", event())
     fields = {
-        "boot": "b", "data": data, "mono": 9_000, "next": "A" * 44, "prev": before, "seq": 3,
+        "boot": "b", "data": event(), "mono": 9_000, "next": "A" * 44, "prev": before, "seq": 3,
         "type": "event", "wall": "2026-11-24T21:50:03.412Z", **changes,
     }  # fmt: skip
     forge.put(canonical.spell(fields), forge.key)

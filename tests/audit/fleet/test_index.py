@@ -116,7 +116,7 @@ def test_a_folder_without_a_final_head_gets_no_checkpoint(
 
 
 def test_a_log_that_does_not_hold_is_not_signed_for(folder: LogFolder, runs: list[Path]) -> None:
-    runs[1].write_bytes(runs[1].read_bytes().replace(b"1600", b"1700", 1))
+    runs[1].write_bytes(runs[1].read_bytes().replace(b'"1600"', b'"1700"', 1))
     with pytest.raises(FleetError, match=r"nothing is signed: rejected .*line 3"):
         sign(folder.path)
     assert not (folder.path / "fleet").exists()
