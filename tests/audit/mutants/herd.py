@@ -1,6 +1,7 @@
 """Runs the tests once as they are, then every mutant in a child of its own.
 
-Rules: a pytest plugin that takes the place of the loop over the tests. A test is chosen for a
+Rules: a pytest plugin that takes the place of the loop over the tests. The first child is a mutant
+that changes nothing: a test that does not hold there would notice anything. A test is chosen for a
 mutant if it reached the mutant's line; first come those that noticed other mutants of the same
 function, then those that reached what the check leads to or did not reach what stands after it,
 then one case of every other test, then the second case of each, the quickest first, up to a
@@ -80,6 +81,8 @@ class Trials:
                 plugin.ASKED_TWICE.clear()  # the independent verifier is no mutant
         self._as_they_are(session.items)
         if not self.broken:
+            self._unchanged(session.items)
+        if not self.broken:
             by_name = {item.nodeid: item for item in session.items}
             self._each_mutant(by_name)
         session.testsfailed = 0
@@ -103,6 +106,13 @@ class Trials:
         for path, module in watched.items():
             for line, contexts in data.contexts_by_lineno(path).items():
                 self._reached[module, line] |= set(contexts) & self._seconds.keys()
+
+    def _unchanged(self, items: list[pytest.Item]) -> None:
+        reading, child = self._child(None, items)
+        said = _all_of(reading)
+        _, status = os.waitpid(child, 0)
+        if said or status:
+            self.broken.append(f"{said or 'one that ends the process'}: in a mutant without change")
 
     def _chosen(self, mutant: Mutant) -> list[str]:
         if mutant.function:
@@ -162,19 +172,10 @@ class Trials:
     ) -> None:
         chosen = self._chosen(mutant)
         began = time.perf_counter()
-        reading, writing = os.pipe()
-        child = os.fork()
-        if child == 0:
-            os.close(reading)
-            try:
-                self._in_child(mutant, [items[name] for name in chosen], writing)
-            finally:
-                os._exit(3)
-        os.close(writing)
+        reading, child = self._child(mutant, [items[name] for name in chosen])
 
         def end() -> None:
-            said = b"".join(iter(lambda: os.read(reading, 4096), b"")).decode()
-            os.close(reading)
+            said = _all_of(reading)
             _, status = os.waitpid(child, 0)
             killer = said
             if os.waitstatus_to_exitcode(status) != 0:
@@ -189,14 +190,28 @@ class Trials:
 
         running.register(reading, selectors.EVENT_READ, end)
 
-    def _in_child(self, mutant: Mutant, items: list[pytest.Item], told: int) -> None:
+    def _child(self, mutant: Mutant | None, items: list[pytest.Item]) -> tuple[int, int]:
+        """A child in which the tests run on a mutant: where it tells, and its number."""
+        reading, writing = os.pipe()
+        child = os.fork()
+        if child == 0:
+            os.close(reading)
+            try:
+                self._in_child(mutant, items, writing)
+            finally:
+                os._exit(3)
+        os.close(writing)
+        return reading, child
+
+    def _in_child(self, mutant: Mutant | None, items: list[pytest.Item], told: int) -> None:
         signal.signal(signal.SIGALRM, signal.SIG_DFL)
         resource.setrlimit(resource.RLIMIT_AS, (_MEMORY, _MEMORY))
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, 1)
         os.dup2(nowhere, 2)
         try:
-            plant(mutant, self._sources[mutant.module])
+            if mutant is not None:
+                plant(mutant, self._sources[mutant.module])
         except Unplantable as error:
             os.write(told, f"no program: {error}".encode())
             os._exit(0)
@@ -207,3 +222,10 @@ class Trials:
                     os.write(told, item.nodeid.encode())
                     os._exit(0)
         os._exit(0)
+
+
+def _all_of(reading: int) -> str:
+    """What a child tells until it ends."""
+    said = b"".join(iter(lambda: os.read(reading, 4096), b"")).decode()
+    os.close(reading)
+    return said

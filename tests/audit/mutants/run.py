@@ -5,10 +5,11 @@
     python -m tests.audit.mutants.run --only audit.course  one module
 
 Rules: the tests are collected once and run once as they are, which tells which test reaches which
-line; each mutant is then a forked child in which those tests run until one fails. A child that
-takes far too long has noticed too. Every check of every module is taken away; comparisons and
-bounds are changed in the modules that judge a log (`JUDGES`), elsewhere with `--all`. Exit 0 if the
-survivors are exactly those that `survivors.toml` explains (among the mutants tried).
+line, and once more on a mutant that changes nothing, which must hold; each mutant is then a forked
+child in which those tests run until one fails. A child that takes far too long has noticed too.
+Every check of every module is taken away; comparisons and bounds are changed in the modules that
+judge a log (`JUDGES`), elsewhere with `--all`. Exit 0 if the survivors are exactly those that
+`survivors.toml` explains (among the mutants tried).
 """
 
 from __future__ import annotations

@@ -99,6 +99,33 @@ def test_a_survivor_without_a_reason_is_told_and_a_reason_without_a_survivor_too
 
 
 @needs_fork
+@pytest.mark.parametrize(
+    ("held", "said"),
+    [
+        ("True", "[]"),
+        ("not SEEN", "['test_it.py::test_it: in a mutant without change']"),
+        ("not SEEN or os._exit(1)", "['one that ends the process: in a mutant without change']"),
+    ],
+)
+def test_a_test_that_does_not_hold_again_is_told(tmp_path: Path, held: str, said: str) -> None:
+    (tmp_path / "test_it.py").write_text(
+        f"import os\nSEEN = []\ndef test_it():\n    assert {held}\n    SEEN.append(1)\n", "utf-8"
+    )
+    program = (
+        "import pytest\n"
+        "from tests.audit.mutants.herd import Trials\n"
+        "trials = Trials([], {}, 1, print)\n"
+        "pytest.main(['-q', '-p', 'no:randomly', '-p', 'no:cacheprovider'], plugins=[trials])\n"
+        "print(trials.broken)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], cwd=tmp_path, capture_output=True, text=True, check=True,
+        env={**os.environ, "PYTHONPATH": str(run.ROOT)},
+    )  # fmt: skip
+    assert done.stdout.splitlines()[-1] == said
+
+
+@needs_fork
 def test_every_mutant_of_a_small_module() -> None:
     tests = ("--tests", "test_curve.py", "--tests", "test_what_a_verdict_says.py")
     last = _run("--only", "audit.curve", *tests)
