@@ -14,6 +14,7 @@ from audit import countersign
 from audit.checker import Checker
 from audit.errors import Fault, FleetError, FolderError
 from audit.fleet.checkpoint import beside
+from audit.reader import opened
 
 # what a run on documents that nobody has approved is called in its opening
 _UNAPPROVED = frozenset({"demonstration", "draft"})
@@ -116,7 +117,7 @@ def _documents(folder: Path, checker: Checker) -> list[str]:
 
 def _digest(path: Path) -> tuple[int, str] | None:
     try:
-        with path.open("rb") as stream:
+        with opened(path) as stream:
             digest = hashlib.file_digest(stream, "sha256").hexdigest()
             return stream.tell(), digest
     except OSError:

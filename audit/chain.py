@@ -6,7 +6,6 @@ where a folder was named, not of logs named one by one. The deletion of the newe
 nowhere among the logs that are left: that takes a witness elsewhere.
 """
 
-import os
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from itertools import groupby
@@ -73,7 +72,7 @@ def info_of(log: Path) -> RunInfo | None:
     try:
         return read_info(log)
     except OSError as error:
-        raise FolderError(f"{log}: cannot be read: {os.strerror(error.errno or 0)}") from None
+        raise FolderError(f"{log}: cannot be read: {error.strerror or error}") from None
 
 
 def short(device: str) -> str:
@@ -88,7 +87,7 @@ def _device_beside(folder: Path) -> str | None:
         return device_of(folder)
     except OSError as error:
         path = folder / DEVICE_FILE
-        raise FolderError(f"{path}: cannot be read: {os.strerror(error.errno or 0)}") from None
+        raise FolderError(f"{path}: cannot be read: {error.strerror or error}") from None
 
 
 def _of_device(device: str, infos: list[RunInfo], *, complete: bool) -> list[Finding]:

@@ -15,6 +15,7 @@ from audit.course import Course, Person
 from audit.errors import CountersignError, Fault
 from audit.folder import line_with
 from audit.people import Signer
+from audit.reader import opened
 from audit.shapes import RUN_ID
 from audit.stamps import Stamp, parse_wall, wall_text
 from audit.trust import Trust
@@ -103,7 +104,7 @@ def read(log: Path) -> list[Word]:
     try:
         if not path.exists():
             return []
-        with path.open("rb") as stream:
+        with opened(path) as stream:
             content = stream.read(LARGEST_FILE + 1)
     except OSError as error:
         raise CountersignError(f"{path}: cannot be read: {error.strerror or error}") from None

@@ -17,7 +17,7 @@ from audit import FORMAT, canonical, durable
 from audit.errors import Fault, FolderError
 from audit.line import LONGEST, Line, head_of, parse
 from audit.lock import Lock
-from audit.reader import pieces
+from audit.reader import opened, pieces
 from audit.shapes import RUN_ID, opening
 
 SUFFIX = ".jsonl"
@@ -52,8 +52,7 @@ def _told(path: Path, doing: str) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        why = os.strerror(error.errno) if error.errno else str(error)
-        raise FolderError(f"{path}: cannot be {doing}: {why}") from None
+        raise FolderError(f"{path}: cannot be {doing}: {error.strerror or error}") from None
 
 
 class LogFolder:
@@ -100,7 +99,7 @@ class LogFolder:
     def _refuse_others(self) -> None:
         own = f'"device":"{self.device}"'.encode("ascii")
         for path in sorted(self.path.glob(f"*{SUFFIX}")):
-            with path.open("rb") as stream:
+            with opened(path) as stream:
                 # a folder may hold a thousand runs, and a crew waits: only a stranger is parsed
                 if own in stream.readline(LONGEST + 1):
                     continue
@@ -170,8 +169,8 @@ class LogFolder:
         if not canonical.is_hex64(sha256):
             raise FolderError(f"{sha256!r} is not 64 hexadecimal digits")
         path = self.documents / sha256
-        with _told(path, "read"):
-            content = path.read_bytes()
+        with _told(path, "read"), opened(path) as stream:
+            content = stream.read()
         if hashlib.sha256(content).hexdigest() != sha256:
             raise FolderError(f"{path}: its content is not what its name says; it was changed")
         return content
@@ -205,7 +204,8 @@ class LogFolder:
 
 def device_of(path: Path) -> str:
     """The device of a log folder: the SHA-256 of its `device.json`. Raises `OSError`."""
-    text = (path / DEVICE_FILE).read_bytes()
+    with opened(path / DEVICE_FILE) as stream:
+        text = stream.read()
     try:
         if not text.endswith(b"\n"):
             raise Fault("shape", "it does not end with a line feed")
@@ -219,7 +219,7 @@ def device_of(path: Path) -> str:
 
 def read_info(path: Path) -> RunInfo | None:
     """What a log says of itself; `None` if it does not begin as one. Raises `OSError`."""
-    with path.open("rb") as stream:
+    with opened(path) as stream:
         try:
             first = parse(stream.readline(LONGEST + 1))
             if first.type != "open":
@@ -244,7 +244,7 @@ def read_info(path: Path) -> RunInfo | None:
 
 def line_with(log: Path, head: str) -> int | None:
     """The number of the line of a log whose SHA-256 is `head`; `None` if there is none."""
-    with log.open("rb") as stream:
+    with opened(log) as stream:
         for number, piece in enumerate(pieces(stream)):
             if head_of(piece.raw) == head:
                 return number

@@ -1,10 +1,16 @@
 """Whole lines out of a file, one at a time, in constant memory.
 
 Rules: a line ends with LF and is at most `line.LONGEST` bytes; what is longer comes out cut, as a
-piece that no line can be; nothing is interpreted here.
+piece that no line can be; nothing is interpreted here. Only an ordinary file is opened: for a pipe
+that somebody put in a file's place one would wait without end.
 """
 
+import errno
+import os
+import stat
 from collections.abc import Callable, Iterator
+from io import BufferedReader, FileIO
+from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
 from audit.line import LONGEST
@@ -22,6 +28,19 @@ class Piece(NamedTuple):
 
     offset: int
     raw: bytes
+
+
+def opened(path: Path, buffer: int = 1 << 13) -> BufferedReader:
+    """A file, opened for reading bytes; raises `OSError`, also for what is no ordinary file."""
+    raw = FileIO(path, opener=_at_once)
+    if not stat.S_ISREG(os.fstat(raw.fileno()).st_mode):
+        raw.close()
+        raise OSError(errno.EINVAL, "it is no ordinary file", str(path))
+    return BufferedReader(raw, buffer)
+
+
+def _at_once(path: str, flags: int) -> int:
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
 
 
 def pieces(stream: BinaryIO, offset: int = 0, beat: Beat | None = None) -> Iterator[Piece]:

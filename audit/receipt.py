@@ -17,7 +17,7 @@ from audit.checker import Checker
 from audit.errors import Fault, FolderError, ReceiptError
 from audit.folder import line_with
 from audit.line import Line
-from audit.reader import pieces
+from audit.reader import opened, pieces
 from audit.shapes import RUN_ID
 from audit.stamps import parse_wall, wall_text
 from audit.trust import Witnessed
@@ -92,7 +92,7 @@ def receipt_of(log: Path) -> Receipt:
     checker = Checker(signatures=True)
     last: Line | None = None
     try:
-        with log.open("rb") as stream:
+        with opened(log) as stream:
             for piece in pieces(stream):
                 if not piece.raw.endswith(b"\n"):
                     break
@@ -104,7 +104,7 @@ def receipt_of(log: Path) -> Receipt:
                     )
                 last = line
     except OSError as error:
-        raise FolderError(f"{log}: cannot be read: {os.strerror(error.errno or 0)}") from None
+        raise FolderError(f"{log}: cannot be read: {error.strerror or error}") from None
     if last is None:
         raise ReceiptError(f"{log}: no receipt: there is no whole line")
     opening = checker.course.opening

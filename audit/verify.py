@@ -5,7 +5,6 @@ Rules: one pass in constant memory; the first fault decides; whatever cannot be 
 checked at every level, the lines' own from `full` on, the lists through a hook at `replayed`.
 """
 
-import os
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -16,7 +15,7 @@ from audit.checker import Checker
 from audit.course import Course
 from audit.errors import Fault, FolderError, NotReplayed
 from audit.line import Line
-from audit.reader import Beat, Piece, ends_without_line_feed, pieces
+from audit.reader import Beat, Piece, ends_without_line_feed, opened, pieces
 from audit.trust import Trust
 from audit.verdict import COUNTING_MODES, Verdict
 
@@ -101,13 +100,13 @@ def _checked(level: str) -> str:
 
 def _opened(path: Path) -> BinaryIO:
     try:
-        return path.open("rb", buffering=_BUFFER)
+        return opened(path, _BUFFER)
     except OSError as error:
         raise _unreadable(path, error) from None
 
 
 def _unreadable(path: Path, error: OSError) -> FolderError:
-    return FolderError(f"{error.filename or path}: cannot be read: {os.strerror(error.errno or 0)}")
+    return FolderError(f"{error.filename or path}: cannot be read: {error.strerror or error}")
 
 
 class _Run:

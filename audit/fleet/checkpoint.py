@@ -14,6 +14,7 @@ from audit.errors import Fault, FleetError, FolderError
 from audit.fleet import note
 from audit.fleet.note import Verifier
 from audit.fleet.tree import HASH_BYTES
+from audit.reader import opened
 
 FOLDER = "fleet"
 SUFFIX = ".checkpoint"
@@ -78,7 +79,7 @@ def verified(text: str, known: Iterable[Verifier]) -> Checkpoint:
 def read_text(path: Path) -> str:
     """The text of a small file, exactly; raises `FolderError` where it cannot be read."""
     try:
-        with path.open("rb") as stream:
+        with opened(path) as stream:
             content = stream.read(LARGEST_FILE + 1)
     except OSError as error:
         raise FolderError(f"{path}: cannot be read: {error.strerror or error}") from None

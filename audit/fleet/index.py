@@ -19,6 +19,7 @@ from audit.fleet import tree
 from audit.fleet.checkpoint import FOLDER, SUFFIX, Checkpoint, beside
 from audit.fleet.note import Verifier
 from audit.folder import RunInfo
+from audit.reader import opened
 from audit.shapes import RUN_ID
 from audit.verify import verify
 
@@ -78,7 +79,10 @@ def parse_leaf(data: bytes) -> Leaf:
 def read_leaves(path: Path) -> list[Leaf]:
     """The leaves in a file, none if there is no file; raises `FleetError`, `FolderError`."""
     try:
-        rows = path.read_bytes().split(b"\n") if path.exists() else [b""]
+        if not path.exists():
+            return []
+        with opened(path) as stream:
+            rows = stream.read().split(b"\n")
     except OSError as error:
         raise FolderError(f"{path}: cannot be read: {error.strerror or error}") from None
     if rows.pop() != b"":
