@@ -9,7 +9,7 @@ import errno
 import os
 import stat
 from collections.abc import Callable, Iterator
-from io import BufferedReader, FileIO
+from io import DEFAULT_BUFFER_SIZE, BufferedReader, FileIO
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
@@ -30,7 +30,7 @@ class Piece(NamedTuple):
     raw: bytes
 
 
-def opened(path: Path, buffer: int = 1 << 13) -> BufferedReader:
+def opened(path: Path, buffer: int = DEFAULT_BUFFER_SIZE) -> BufferedReader:
     """A file, opened for reading bytes; raises `OSError`, also for what is no ordinary file."""
     raw = FileIO(path, opener=_at_once)
     if not stat.S_ISREG(os.fstat(raw.fileno()).st_mode):

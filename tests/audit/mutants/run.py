@@ -45,10 +45,11 @@ TESTS = (
     "test_attempts.py", "test_lines_of_another_shape.py", "test_attempts_of_the_table.py",
     "test_skim.py", "test_some_rows_revoked.py", "test_single_refusals.py", "test_fields.py",
     "test_single_refusals_beside.py", "test_single_limits.py", "test_single_limits_beside.py",
+    "test_single_bounds_beside.py",
     "test_what_a_verdict_says.py", "test_course.py", "test_allowed.py",
     "test_canonical.py", "test_chain.py", "test_countersign.py", "test_curve.py",
     "test_evidence.py", "test_folder.py", "test_independent.py",
-    "test_receipt.py", "test_recovery.py", "test_revoked.py",
+    "test_reader.py", "test_receipt.py", "test_recovery.py", "test_revoked.py",
     "test_sshsig.py", "test_stamps.py", "test_together.py", "test_trust.py", "test_verify.py",
     "test_worked_example.py", "fleet",
 )  # fmt: skip
