@@ -118,9 +118,10 @@ class Row:
         words += [f"from {first}"] if first else []
         words += [f"until {last}"] if last else []
         words += [f"REVOKED {self.revoked}"] if self.revoked else []
-        with_ = [self.signs_with] if self.signs_with else []
-        with_ += ["ssh-agent"] if self.agent else []
-        words.append(f"signs with {', '.join(with_)}" if with_ else "no private key here")
+        # as it is tried: while an agent holds the key, nothing else signs
+        with_ = ["ssh-agent"] if self.agent else []
+        with_ += [self.signs_with] if self.signs_with else []
+        words.append(f"signs with {', else '.join(with_)}" if with_ else "no private key here")
         return f"{self.name or '(nobody here)'}  {self.fingerprint}\n  {'; '.join(words)}"
 
 

@@ -78,6 +78,9 @@ def test_a_list_has_what_the_agent_holds(
         assert (first["name"], first["agent"]) == ("B Ray", True)
         assert first["signs_with"] == f"ssh-keygen {mine}"
         assert (second["name"], second["agent"], second["trusted"]) == ("", True, False)
+        # in the order in which they are asked
+        (_, own, *_) = command("keys", "list").lines
+        assert own == f"  not trusted; signs with ssh-agent, else ssh-keygen {mine}"
     said = command("keys", "list")
     assert said.code == 0
     assert "cannot be spoken to" in said.err
