@@ -180,7 +180,7 @@ def parse_public_line(line: str) -> tuple[bytes, str]:
     """The key (32 bytes) and the comment of a public key line."""
     parts = line.strip().split(None, 2)
     if len(parts) < 2 or parts[0] != "ssh-ed25519":
-        raise Fault("sshsig", "a public key reads: ssh-ed25519 AAAA…")
+        raise Fault("sshsig", f"a public key reads: ssh-ed25519 AAAA…, not {line.strip()[:24]!r}")
     key = parse_key_blob(canonical.base64_bytes(parts[1]))
     return key, parts[2] if len(parts) == 3 else ""
 

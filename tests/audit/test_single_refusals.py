@@ -66,7 +66,9 @@ def test_armour_has_both_its_ends_and_is_ascii() -> None:
 
 
 def test_a_public_line_of_another_kind() -> None:
-    fault("sshsig", sshsig.parse_public_line, ONE.public_line.replace("ssh-ed25519", "ssh-rsa"))
+    other = ONE.public_line.replace("ssh-ed25519", "ssh-rsa")
+    assert fault("sshsig", sshsig.parse_public_line, other).endswith(f"not {other[:24]!r}")
+    assert fault("sshsig", sshsig.parse_public_line, "").endswith("not ''")
 
 
 def test_a_name_in_another_normal_form() -> None:
