@@ -7,9 +7,8 @@
 Rules: the tests are collected once and run once as they are, which tells which test reaches which
 line, and once more on a mutant that changes nothing, which must hold; each mutant is then a forked
 child in which those tests run until one fails. A child that takes far too long has noticed too.
-Every check of every module is taken away; comparisons and bounds are changed in the modules that
-judge a log (`JUDGES`), elsewhere with `--all`. Exit 0 if the survivors are exactly those that
-`survivors.toml` explains (among the mutants tried).
+Every check of every module is taken away, every comparison and bound changed. Exit 0 if the
+survivors are exactly those that `survivors.toml` explains (among the mutants tried).
 """
 
 from __future__ import annotations
@@ -38,8 +37,6 @@ MODULES = (
     "audit.receipt", "audit.countersign", "audit.verdict", "audit.fleet.checkpoint",
     "audit.fleet.index", "audit.fleet.note", "audit.fleet.proofs", "audit.fleet.tree",
 )  # fmt: skip
-# of these also every comparison and bound is changed; of the others each check is taken away
-JUDGES = MODULES[:12]
 # the tests that judge logs and what stands beside them, in this process and quickly
 TESTS = (
     "test_attempts.py", "test_lines_of_another_shape.py", "test_attempts_of_the_table.py",
@@ -68,11 +65,6 @@ def source_of(module: str) -> Path:
 def every_mutant(modules: tuple[str, ...] = MODULES) -> list[Mutant]:
     """The mutants of the modules that verify."""
     return [mutant for module in modules for mutant in mutants(module, source_of(module))]
-
-
-def of_the_tier(mutant: Mutant) -> bool:
-    """Whether a mutant is tried without being asked for."""
-    return mutant.removes or mutant.module in JUDGES
 
 
 def digest_of_sources() -> str:
@@ -121,7 +113,6 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--tests", action="append", help="a file of tests; all of them without it")
     parser.add_argument("--match", default="", help="only mutants whose name contains this")
     parser.add_argument("--removals", action="store_true", help="only those that remove a check")
-    parser.add_argument("--all", action="store_true", help="changed bounds in every module too")
     parser.add_argument("--jobs", type=int, default=2, help="children at once")
     parser.add_argument("--progress", type=Path, help="add every outcome to this file as it comes")
     parser.add_argument("--again", type=Path, help="only those that survived in this progress")
@@ -129,8 +120,6 @@ def main(arguments: list[str]) -> int:
     chosen = parser.parse_args(arguments)
     wanted = every_mutant(tuple(chosen.only or MODULES))
     wanted = [mutant for mutant in wanted if chosen.match in mutant.name]
-    if not chosen.all:
-        wanted = [mutant for mutant in wanted if of_the_tier(mutant)]
     if chosen.again:
         told = map(json.loads, chosen.again.read_text("utf-8").splitlines())
         before = {(row["module"], row["name"]) for row in told if not row["killer"]}
