@@ -74,9 +74,16 @@ _COLOR = click.option(
 )  # fmt: skip
 
 
+def _crew(hidden: bool = False) -> Callable[..., Any]:
+    """Who flies. The demonstration has a crew of its own: it offers none, and says why it takes
+    none."""
+    return click.option(
+        "--crew", default="", metavar="ROLE=NAME,…", hidden=hidden, help="commander=A,copilot=B"
+    )
+
+
 def _run_options(command: Callable[..., Any]) -> Callable[..., Any]:
     for option in reversed((
-        click.option("--crew", default="", metavar="ROLE=NAME,…", help="commander=A,copilot=B"),
         click.option("--solo", is_flag=True, help="One trainee answers for every role."),
         click.option("--single-pilot", "single", is_flag=True, help="A flight with one pilot."),
         click.option("--only", default="", metavar="LIST", help="This list alone, for practice."),
@@ -114,6 +121,7 @@ def _options(**given: Any) -> Any:
     short_help="The demonstration day, with keys of its own.",
     help="The demonstration day of the invented Corvane C-4, with keys of its own.",
 )
+@_crew(hidden=True)
 @_run_options
 def demo(**given: Any) -> int:
     """The demonstration."""
@@ -129,6 +137,7 @@ def demo(**given: Any) -> int:
 )
 @click.argument("aircraft", required=False)
 @click.option("--draft", is_flag=True, help="Documents that nobody approved; marked as a draft.")
+@_crew()
 @_run_options
 def run(aircraft: str | None, **given: Any) -> int:
     """A real run."""

@@ -19,7 +19,8 @@ from runner.terminal.keys import (
     takes_number,
 )
 from runner.terminal.keystate import Page
-from runner.terminal.rows import Row, Rows, Span, Tone, cells, wrap
+from runner.terminal.rows import Row, Rows, Span, Tone, block, cells, wrap
+from runner.terminal.wantedwords import wanted
 
 _YES = {
     Prompt.FIRST_PAGE: "READ",
@@ -94,7 +95,8 @@ def input_rows(view: View, aside: Aside, width: int) -> Rows:
 
 
 def _words(line: str, width: int) -> Rows:
-    """A line of words: the end of it always in view, the place of the next letter underlined."""
+    """A line of words: the end of it always in view, the place of the next letter underlined;
+    where words are begun that want more to them, above it what that is."""
     shown = [*wrap(line, max(4, width - 11))] or [""]
     if line.endswith(" "):
         shown[-1] += " "
@@ -107,7 +109,8 @@ def _words(line: str, width: int) -> Rows:
     tail = "   ENTER SENDS"
     if sum(cells(span.text) for span in rows[-1]) + cells(tail) <= width:
         rows[-1] = (*rows[-1], Span(tail, key="enter"))
-    return tuple(rows)
+    asked = wanted(line)
+    return (*block(f"ADD {asked}", width)[: 3 - len(rows)], *rows) if asked else tuple(rows)
 
 
 def hint_row(every: list[Hint], width: int) -> Row:

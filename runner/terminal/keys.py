@@ -25,6 +25,7 @@ from runner.terminal.keystate import (
     BURST_MS,
     DRILL_KEY,
     HELD_MS,
+    LONGEST_NUMBER,
     MORE_KEY,
     NOT_SO_KEYS,
     KeyState,
@@ -146,8 +147,11 @@ def _pressed(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> 
     if key == MORE_KEY:
         return open_page(keys, Page.MORE, now)._replace(typed="", early=False), None
     if key == "enter":
+        if not keys.typed:
+            # It ends nothing, and what the keys before it were told stays to be read.
+            return keys._replace(note=before.note), None
         who = f"{view.waiting_for[0]}: " if both_look(view) else ""
-        return ended_number(keys, now, who, view.ask) if keys.typed else (keys, None)
+        return ended_number(keys, now, who, view.ask)
     if key in TURN_KEYS and len(keys.cut.picks) > 1:
         return keys if keys.held else turn(keys, key, now), None
     if before.denied and not listen.number:
@@ -176,12 +180,15 @@ def _timed(keys: KeyState, key: str, now: int) -> KeyState:
 def settle(keys: KeyState, view: View, now: int) -> KeyState:
     """The state after effects came: a new question starts the guard and drops typed digits."""
     if view.ask == keys.ask:
-        return keys._replace(sent=False)
+        return keys._replace(sent=False, behind="")
     note = f"A NEW CALL CAME: TYPED {keys.typed} DROPPED" if keys.typed else ""
+    if keys.behind:
+        note = f"{keys.behind} CAME BEHIND AN ANSWER: NOT TAKEN"
     page = Page.NONE if keys.page in ASK_BOUND else keys.page
     keys = placed(keys._replace(page=page), view)
     return keys._replace(
-        ask=view.ask, asked_at=now, typed="", early=False, sent=False, note=note, denied=False
+        ask=view.ask, asked_at=now, typed="", early=False, sent=False, note=note, denied=False,
+        behind="",
     )  # fmt: skip
 
 
@@ -278,6 +285,10 @@ def seats(view: View) -> tuple[str, ...]:
 def _numbered(keys: KeyState, digit: int, now: int, view: View, listen: Listen) -> Result:
     """A digit that answers: a choice, an item, a person."""
     choices: tuple[str, ...]
+    if keys.sent:
+        # Digits behind one that was taken: the answer's call says that they were none.
+        behind = (keys.behind + str(digit))[:LONGEST_NUMBER]
+        return say(keys._replace(behind=behind), "ANSWER BEING RECORDED")
     if view.prompt is Prompt.STATION:
         choices = tuple(f"tick {text}" for _, text in station_items(view, listen))
         at = on_sheet(keys, digit, len(choices))
@@ -298,7 +309,10 @@ def _numbered(keys: KeyState, digit: int, now: int, view: View, listen: Listen) 
         choices = tuple(f"{role}: {listen.responses[0]}" for role in seats(view))
     else:
         choices = view.options
+    if not choices:
+        return refuse(keys, "NO NUMBER IS ASKED FOR HERE", now)
     if not 1 <= digit <= len(choices):
-        return say(keys, f"NO NUMBER {digit} HERE")
+        # The digits of a value that is typed where none is asked: what follows at once is none.
+        return refuse(keys, f"NO NUMBER {digit} HERE", now)
     reason = not_accepted(keys, now)
     return refuse(keys, reason, now) if reason else option(keys, choices[digit - 1], now, view)

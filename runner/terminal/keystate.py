@@ -120,7 +120,7 @@ class KeyState(NamedTuple):
     how many of its lines that must be read have been shown; `flight`: the flight that is on;
     `begins`: the page of the flights lies there by itself, as a flight begins; `cut`: the sheets of
     what is on the screen, which a shell puts there before each key; `first`: the first card number
-    on paper."""
+    on paper; `behind`: digits pressed while the answer before them was being recorded."""
 
     ask: int = -1
     asked_at: int = LONG_AGO
@@ -142,6 +142,7 @@ class KeyState(NamedTuple):
     reason: str = ""
     page_at: int = LONG_AGO
     sent: bool = False
+    behind: str = ""
     last: str = ""
     last_at: int = LONG_AGO
     held: bool = False

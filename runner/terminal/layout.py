@@ -10,7 +10,7 @@ from __future__ import annotations
 from runner.engine.effects import Prompt, View
 from runner.terminal.aside import Aside, Size
 from runner.terminal.blocks import HEIGHT
-from runner.terminal.clock import Clock
+from runner.terminal.clock import Clock, minutes
 from runner.terminal.commands import NEXT_FLIGHT, number_of
 from runner.terminal.fill import NEVER, Part, blank, fit, least, spring
 from runner.terminal.gauge import gauge_rows
@@ -191,8 +191,7 @@ def waits(aside: Aside, width: int) -> Rows:
     """That the call waits for its answer, once it has been made again."""
     if aside.waited < 10_000 or aside.calls < 2:
         return ()
-    seconds = aside.waited // 1000
-    text = f"CALLED {aside.calls} TIMES, WAITING {seconds // 60}:{seconds % 60:02}"
+    text = f"CALLED {aside.calls} TIMES, WAITING {minutes(aside.waited // 1000)}"
     return block(text, width, Tone.STRONG)
 
 
