@@ -12,6 +12,7 @@ from functools import lru_cache
 
 from runner.engine.asking import Pending, Spot
 from runner.engine.deciding import may_choose, reopen
+from runner.engine.defects import standing_defects, way_on
 from runner.engine.draft import Draft
 from runner.engine.drills import open_drill
 from runner.engine.errors import Refused
@@ -110,7 +111,12 @@ def choice_of(step: Step, said: str) -> Choice:
 def possible(draft: Draft, choice: Choice) -> Choice:
     """The option itself; refuses one that what is known denies, and one that it does not bear."""
     if not may_choose(draft, choice) and choice.when is not None:
-        raise Refused("not possible", choice.text, why_not(choice.when, draft.values))
+        why = why_not(choice.when, draft.values)
+        standing = standing_defects(draft, choice.when)
+        if standing:
+            way = way_on(draft, standing)
+            raise Refused("defect stands", choice.text, why, "; ".join(standing), way)
+        raise Refused("not possible", choice.text, why)
     return choice
 
 
@@ -150,8 +156,12 @@ def take_words(draft: Draft, visit: Visit, index: int, step: Step, said: str, ro
 
 def pass_step(draft: Draft, number: int, index: int, step: Step, value: str) -> None:
     """Records the answer that meets a step, and what its author wrote beside it."""
+    old = draft.visit(number).latches[index]
     draft.come(number, index, _ANSWERED, value, draft.at)
     draft.tell("met", step.id, value)
+    if old.why == "not so":
+        # One key passes it, in a list as in a drill; that it was otherwise is told and kept.
+        draft.tell("so now", step.id, value)
     passed(draft, step)
 
 
@@ -207,9 +217,16 @@ def unmet(draft: Draft, number: int, index: int, step: Step) -> None:
     draft.forget(number, index)
     draft.latch(number, index, Latch(How.UNMET, "", draft.at, "not so", latch.back))
     draft.tell("unmet", step.id, "not so")
-    if step.kind is Kind.TICK or step.accept is AcceptClass.MAINTENANCE:
+    if fault_of(step):
         grounding = step.accept is AcceptClass.MAINTENANCE
-        draft.defect(f"{step.challenge}: not {step.response}", step.id, grounding=grounding)
+        draft.defect(fault_of(step), step.id, grounding=grounding)
+
+
+def fault_of(step: Step) -> str:
+    """The defect that *not so* opens here; empty where it opens none."""
+    if step.kind is Kind.TICK or step.accept is AcceptClass.MAINTENANCE:
+        return f"{step.challenge}: not {step.response}"
+    return ""
 
 
 def tick(draft: Draft) -> None:
@@ -285,6 +302,7 @@ def start_by_key(draft: Draft, name: str, role: str) -> None:
 
 
 __all__ = [
-    "allowed", "answer", "choice_of", "computed_from", "fault", "named_item", "normal", "not_so",
-    "pass_step", "possible", "responders", "start_by_key", "surely", "take_words", "tick", "unmet",
+    "allowed", "answer", "choice_of", "computed_from", "fault", "fault_of", "named_item",
+    "normal", "not_so", "pass_step", "possible", "responders", "start_by_key", "surely",
+    "take_words", "tick", "unmet",
 ]  # fmt: skip

@@ -4,15 +4,26 @@ Rules: only what has been answered can be corrected, so a correction is never an
 corrected value is judged exactly as an answer is, and what both look at is asked of both again; in
 a list not yet closed what comes out otherwise is open again; behind a closed list the consequence
 is flagged, the list loses its validity for the next flight, and the crew is not dragged back. In
-flight what comes out open waits for the end of its list. A running drill is never replaced.
+flight what comes out open waits for the end of its list. A running drill is never replaced. The
+correction of a *not so* in a list not yet closed takes back the defect that it opened, and says so.
 """
 
 from __future__ import annotations
 
 from decimal import Decimal
 
-from runner.engine.answers import allowed, answer, choice_of, computed_from, normal, possible, unmet
+from runner.engine.answers import (
+    allowed,
+    answer,
+    choice_of,
+    computed_from,
+    fault_of,
+    normal,
+    possible,
+    unmet,
+)
 from runner.engine.asking import PLACED
+from runner.engine.days import begins
 from runner.engine.deciding import reopen
 from runner.engine.draft import Draft
 from runner.engine.drills import open_drill
@@ -23,7 +34,7 @@ from runner.engine.newer import read_anew
 from runner.engine.passing import contradicts, passed, resume_timer
 from runner.engine.people import both_look, check_role
 from runner.engine.readings import drop, in_time, parse, threshold
-from runner.engine.state import How, Latch, Visit, may_pass
+from runner.engine.state import How, Kept, Latch, Visit, may_pass
 from runner.engine.table import AcceptClass, Choice, Kind, Step, Unmet
 from runner.engine.words import nearest
 
@@ -60,7 +71,12 @@ def correct(draft: Draft) -> None:
             _choice(draft, visit, index, step, old, event.value)
         else:
             _words(draft, visit, index, step, old, event.value)
-    draft.tell("corrected", step.id, old.value, event.value)
+    draft.tell("corrected", step.id, _was(old), event.value)
+
+
+def _was(old: Latch) -> str:
+    """What was entered before, as it is told: *not so*, *unable* and *accepted* have no value."""
+    return old.value or (old.why if old.how is How.UNMET else old.how.value)
 
 
 def _utterance(draft: Draft, event: Correct) -> None:
@@ -184,13 +200,23 @@ def _words(draft: Draft, visit: Visit, index: int, step: Step, old: Latch, text:
         draft.tell("reopened", step.id)
         return
     allowed(step, said)
-    if old.how is How.UNMET and old.why == "not so" and step.accept is AcceptClass.MAINTENANCE:
+    if old.how is How.UNMET and old.why == "not so" and fault_of(step):
         # The way back from a wrong key: asked anew, for what was entered wrongly answers nothing.
+        _withdraw(draft, step, old.at)
         reopen(draft, visit.number, index)
         draft.tell("reopened", step.id)
         return
     if old.how is How.UNMET:
         raise Refused("not an answer", "the answer itself, when the step is asked")
+
+
+def _withdraw(draft: Draft, step: Step, at: int) -> None:
+    """Takes back the defect that this very *not so* opened; one that stood before it stays open."""
+    mine = Kept(fault_of(step), at, step.id, grounding=step.accept is AcceptClass.MAINTENANCE)
+    if mine in draft.defects and at > min(begins(draft).values(), default=at):
+        gone = mine._replace(open=False)
+        draft.keep_defects(tuple(gone if d == mine else d for d in draft.defects))
+        draft.tell("withdrawn", step.id, mine.text)
 
 
 def _behind(draft: Draft, visit: Visit, index: int, step: Step, text: str) -> None:

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from runner.engine.conditions import explain
 from runner.engine.effects import CardRange, FlightLine, Line, ListLine
 from runner.engine.reasons import why_not
-from runner.engine.state import NEVER, How, State, Visit
+from runner.engine.state import NEVER, Fields, How, State, Visit
 from runner.engine.steplines import line
 from runner.engine.table import Flow, Table
 
@@ -61,7 +61,7 @@ def flights(table: Table, state: State, present: Iterable[ListLine]) -> list[Fli
     return found
 
 
-def begins(state: State) -> dict[int, int]:
+def begins(state: Fields) -> dict[int, int]:
     """When each flight began, in their order."""
     found: dict[int, int] = {}
     for visit in state.archive:

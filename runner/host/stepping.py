@@ -17,7 +17,7 @@ from runner.engine.state import State
 from runner.engine.table import Table
 from runner.engine.wire import write_event
 
-RULES = 3
+RULES = 4
 
 
 def step(table: Table, state: State, event: Event) -> tuple[State, Outcome]:

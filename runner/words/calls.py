@@ -119,6 +119,8 @@ TELLERS: dict[str, Teller] = {
         f"{_challenge(t, i[1])}: WAS {spoken(i[2]) or 'NOTHING'}, NOW {spoken(i[3])}",
         Voice.READ_BACK,
     ),
+    "withdrawn": lambda t, i: (f"DEFECT WITHDRAWN: {i[2]}", Voice.READ_BACK),
+    "so now": lambda t, i: (f"{_challenge(t, i[1])}: WAS NOT SO, NOW {i[2]}", Voice.READ_BACK),
     "flagged": lambda t, i: (f"FLAGGED FOR THE COMMANDER: {i[1]}", Voice.OUTCOME),
     "timer started": lambda t, i: (f"CLOCK RUNS: {t.timers[i[1]].label}", Voice.TIMER),
     "timer call": lambda t, i: (f"{spoken(i[2])} SECONDS: {t.timers[i[1]].label}", Voice.TIMER),

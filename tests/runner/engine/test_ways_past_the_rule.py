@@ -5,8 +5,13 @@ Every test walks the demonstration aircraft to the place and tries the way.
 
 from __future__ import annotations
 
+import pytest
+
 from runner.engine import events as ev
+from runner.engine.defects import way_on
+from runner.engine.draft import Draft
 from runner.engine.effects import Prompt
+from runner.engine.outcomes import sentence
 from runner.engine.state import How, Latch
 from runner.engine.table import AcceptClass
 from runner.engine.views import current
@@ -209,4 +214,75 @@ def test_a_fault_entered_by_a_wrong_key_is_corrected() -> None:
     assert latch(run, step).how is How.OPEN
     run.say("RANG IN TEST")
     assert latch(run, step).how is How.ANSWERED
-    assert [kept.text for kept in run.run.state.defects] == ["Fire warning: not RANG IN TEST"]
+    text = "Fire warning: not RANG IN TEST"
+    assert ("withdrawn", step, text) in outcome
+    assert ("corrected", step, "not so", "RANG IN TEST") in outcome
+    assert [(d.text, d.open) for d in run.run.state.defects] == [(text, False)]
+    assert run.run.state.values["grounding_defects"] == 0
+
+
+def test_a_wrong_key_takes_back_its_own_defect_and_none_that_stood_before() -> None:
+    step = "before_start.fire_warning"
+    text = "Fire warning: not RANG IN TEST"
+    run = Crew("corvane_c4", carried=((f"grounded:{step}", text),), only="before_start")
+    run.until(step)
+    run.not_so()
+    outcome = run.correct(step, "RANG IN TEST", role="copilot")
+    assert latch(run, step).how is How.OPEN
+    assert not any(one[0] == "withdrawn" for one in outcome)
+    assert [(d.text, d.open) for d in run.run.state.defects] == [(text, True)]
+
+
+def test_a_tick_that_a_wrong_key_found_not_so_takes_back_its_defect() -> None:
+    run = Crew("tiny", fit=("hook",))
+    run.not_so("Nose cowl latches")
+    step = run.run.state.defects[0].where
+    outcome = run.correct(step, run.table.steps[step].response)
+    assert "withdrawn" in [one[0] for one in outcome]
+    assert latch(run, step).how is How.OPEN
+    assert run.run.state.values["open_defects"] == 0
+
+
+def test_the_way_on_names_the_correction_only_while_the_wrong_key_can_be_corrected() -> None:
+    run = until(crew(), "before_start.fire_warning")
+    run.not_so()
+    text = "Fire warning: not RANG IN TEST"
+    entry = 'MAINTENANCE "what was done" clears what grounds'
+    draft = Draft(run.table, run.run.state, ev.Wake(run.at))
+    assert way_on(draft, [text]) == f"{entry}. CORRECT the item if it was a wrong key"
+    draft.leave_all("discontinued")
+    assert way_on(draft, [text]) == entry
+
+
+@pytest.mark.parametrize("word", ["NONE OPEN", "OPEN AND PERMITTED"])
+def test_a_defect_that_grounds_is_named_where_it_denies_the_answer(word: str) -> None:
+    carried = (("grounded:run_up.left", "No magneto drop: a grounding fault"),)
+    run = Crew("corvane_c4", only="documents", carried=carried).until("documents.open_defects")
+    (_, code, *details) = run.say(word)[0]
+    said = sentence(code, tuple(details))
+    assert code == "defect stands"
+    assert "Open: No magneto drop: a grounding fault." in said
+    assert 'MAINTENANCE "what was done" clears what grounds.' in said
+    assert "CORRECT" not in said
+
+
+def test_a_defect_that_permits_leaves_another_answer() -> None:
+    carried = (("defect:run_up.left", "Seat worn"),)
+    run = Crew("corvane_c4", only="documents", carried=carried).until("documents.open_defects")
+    (_, code, *details) = run.say("NONE OPEN")[0]
+    assert sentence(code, tuple(details)).endswith("Open: Seat worn. Another answer may fit.")
+
+
+@pytest.mark.parametrize("drill", [False, True])
+def test_what_was_not_so_and_is_answered_is_marked_in_a_list_and_in_a_drill(drill: bool) -> None:
+    run = Crew("corvane_c4")
+    if drill:
+        run.drill("fire_in_start")
+        run.send(ev.MemoryDone(run.at))
+    else:
+        run.until("before_start.parking_brake")
+    step = run.table.steps[run.asked]
+    run.not_so()
+    outcome = run.say(step.response)
+    assert ("met", step.id, step.response) in outcome
+    assert ("so now", step.id, step.response) in outcome

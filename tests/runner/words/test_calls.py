@@ -52,13 +52,14 @@ def _places(text: str) -> int:
 
 @pytest.mark.parametrize("code", sorted(REFUSALS))
 def test_every_refusal_is_a_sentence(code: str) -> None:
-    told = tell(table(), ("refused", code, *["X9", "Y8"][: _places(REFUSALS[code])]))
+    details = ("X9", "Y8", "Z7", "W6")[: _places(REFUSALS[code])]
+    told = tell(table(), ("refused", code, *details))
     assert told is not None
     assert told.kind is Voice.REFUSED
     assert told.text[0].isupper()
     assert told.text[-1] in '.:"'
     assert "{" not in told.text
-    assert told.text == sentence(code, ("X9", "Y8"))
+    assert told.text == sentence(code, details)
 
 
 def test_a_refusal_straight_from_the_table_needs_no_details() -> None:
