@@ -61,7 +61,8 @@ _HALVES = {
     ".#": "\N{LOWER HALF BLOCK}",
     "##": "\N{FULL BLOCK}",
 }
-_SPACE = 3
+SPACE, NARROW = 3, 1
+"""Between two words, in cells beside the gap of a letter; narrow where a line would else be two."""
 HEIGHT = 3
 
 
@@ -69,10 +70,10 @@ def _word_width(word: str) -> int:
     return sum(len(_FONT[char].split()[0]) + 1 for char in word) - 1
 
 
-def _draw(line: str) -> tuple[str, ...]:
+def _draw(line: str, space: int) -> tuple[str, ...]:
     pixels = ["", "", "", "", "", ""]
     for char in line:
-        glyph = ["." * _SPACE] * 5 if char == " " else [r + "." for r in _FONT[char].split()]
+        glyph = ["." * space] * 5 if char == " " else [r + "." for r in _FONT[char].split()]
         for row, dots in enumerate(glyph):
             pixels[row] += dots
     pixels[5] = "." * len(pixels[0])
@@ -82,10 +83,11 @@ def _draw(line: str) -> tuple[str, ...]:
     )
 
 
-def large(words: str, width: int, most_lines: int) -> tuple[str, ...]:
+def large(words: str, width: int, most_lines: int, space: int = SPACE) -> tuple[str, ...]:
     """The rows of a text in large letters, or none if it cannot be drawn so.
 
-    `width` is in cells, `most_lines` in lines of large text. The text is taken in capitals.
+    `width` is in cells, `most_lines` in lines of large text, `space` in cells
+    between two words. The text is taken in capitals.
     """
     lines: list[str] = []
     used = 0
@@ -95,12 +97,12 @@ def large(words: str, width: int, most_lines: int) -> tuple[str, ...]:
         wide = _word_width(word)
         if wide > width:
             return ()
-        if lines and used + 1 + _SPACE + wide <= width:
+        if lines and used + 1 + space + wide <= width:
             lines[-1] += f" {word}"
-            used += 1 + _SPACE + wide
+            used += 1 + space + wide
         else:
             lines.append(word)
             used = wide
     if not lines or len(lines) > most_lines:
         return ()
-    return tuple(row for line in lines for row in _draw(line))
+    return tuple(row for line in lines for row in _draw(line, space))

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from runner.engine.effects import Prompt, View
 from runner.terminal.aside import Aside
+from runner.terminal.attention import STAND_BY_KEY, waits_long
 from runner.terminal.keys import (
     begins_below_zero,
     both_look,
@@ -65,6 +66,7 @@ class Hint(NamedTuple):
 DRILLS = Hint("DRILLS", "*", "*")
 MORE = Hint("MORE", "/", "/")
 BACK = Hint("BACK", "/", "/")
+STAND_BY = Hint("STAND BY", "F3", STAND_BY_KEY)
 SIGN = Hint("MINUS", "-", "-")
 
 
@@ -155,6 +157,7 @@ def hints(view: View, aside: Aside) -> list[Hint]:
     found += [
         DRILLS,
         MORE,
+        *([STAND_BY] if waits_long(aside.waited, aside.calls) else []),
         Hint("KEYS", "F12", "f12"),
         Hint("THEME", "F10", "f10"),
     ]

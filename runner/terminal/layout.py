@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from runner.engine.effects import Prompt, View
 from runner.terminal.aside import Aside, Size
+from runner.terminal.attention import STAND_BY_KEY, waits_long
 from runner.terminal.blocks import HEIGHT
 from runner.terminal.clock import Clock, minutes
 from runner.terminal.commands import NEXT_FLIGHT, number_of
@@ -36,7 +37,7 @@ from runner.terminal.parts import (
     running_rows,
     typed_rows,
 )
-from runner.terminal.rows import Rows, Tone, beside, block, filled
+from runner.terminal.rows import Rows, Span, Tone, beside, block, filled
 
 SIDE_FROM = 100
 SIDE_WIDTH = 38
@@ -115,12 +116,36 @@ def body(view: View, clock: Clock, aside: Aside, width: int, room: int, height: 
     bands = height - room - len(input_rows(view, aside, width))
     # one row at least between the list's name and the challenge: a caution stands there
     wanted = max(2, max([row for rows, row in ANCHORS if height >= rows], default=2) - bands)
-    at = max(least(above, 0), min(wanted, room - least(below, IMPORTANT)))
-    return (*fit(above, at), *fit(below, room - at))
+    fewest = least(above, 0)
+
+    def row(parts: list[Part]) -> int:
+        return max(fewest, min(wanted, room - least(parts, IMPORTANT)))
+
+    if view.notes or view.prompt is Prompt.UNMET:
+        sure = letters_first(below)
+        in_place = row(sure) == row(below) or bool(view.accept_class)
+        if in_place and least(sure, LETTERS) <= room - row(sure):
+            below = sure
+    return (*fit(above, row(below)), *fit(below, room - row(below)))
+
+
+def letters_first(below: list[Part]) -> list[Part]:
+    """The parts with the challenge in large letters from the first, where one line holds them: what
+    only tells beside the list, and the scale of a value that stands there in words, leave first."""
+    return [
+        part._replace(forms=part.forms[1:])
+        if part.name == "challenge" and part.rank == ONE_LINE and len(part.forms) > 1
+        else part
+        for part in below
+    ]
 
 
 IMPORTANT = 15
 """Parts that yield no sooner than this are not left out to keep the challenge in its place."""
+LETTERS = 10
+"""Parts that yield no sooner than this are not left out for large letters on one line."""
+ONE_LINE, TWO_LINES = 4, 15
+"""When the challenge grows to large letters."""
 
 
 def above_parts(view: View, clock: Clock, aside: Aside, width: int) -> list[Part]:
@@ -158,7 +183,8 @@ def below_parts(view: View, clock: Clock, aside: Aside, width: int) -> list[Part
     yields = NEVER if numbered else 22
     parts.append(Part("options", option_rows(view, width, numbered), rank=6, yields=yields))
     parts.append(Part("typed", typed_rows(aside, width), rank=4))
-    parts.append(Part("note", (waits(aside, width),), yields=2))
+    long = waits_long(aside.waited, aside.calls)
+    parts.append(Part("note", (waits(aside, width),), yields=13 if long else 2))
     parts.extend(said)
     parts.append(blank("after gap", 17))
     parts.append(blank("after gap more", 23))
@@ -171,7 +197,7 @@ def _challenge(view: View, width: int, aside: Aside) -> Part:
     """Large before any row is left empty; on two lines only beside a step before and after."""
     forms = challenge_rows(view, width, aside.blocks)
     one_line = len(forms) > 1 and len(forms[1]) <= len(forms[0]) + HEIGHT
-    return Part("challenge", forms, rank=4 if one_line else 15)
+    return Part("challenge", forms, rank=ONE_LINE if one_line else TWO_LINES)
 
 
 def _caution(view: View, width: int) -> list[Part]:
@@ -188,11 +214,17 @@ def _wait_left(view: View, clock: Clock, width: int) -> Rows:
 
 
 def waits(aside: Aside, width: int) -> Rows:
-    """That the call waits for its answer, once it has been made again."""
-    if aside.waited < 10_000 or aside.calls < 2:
+    """That the call waits for its answer, once it has been made again, and after long the way to
+    stand by; not while the answer is being typed."""
+    keys = aside.keys
+    if aside.waited < 10_000 or aside.calls < 2 or keys.typed or keys.line is not None:
         return ()
-    text = f"CALLED {aside.calls} TIMES, WAITING {minutes(aside.waited // 1000)}"
-    return block(text, width, Tone.STRONG)
+    waited = f"WAITING {minutes(aside.waited // 1000)}"
+    shown = aside.keymap.shown(STAND_BY_KEY)
+    if not (waits_long(aside.waited, aside.calls) and shown):
+        return block(f"CALLED {aside.calls} TIMES, {waited}", width, Tone.STRONG)
+    offer = Span(f"STAND BY {shown}", Tone.STRONG, STAND_BY_KEY)
+    return ((Span(f"{waited}   ", Tone.STRONG), offer),)
 
 
 def foot_parts(view: View, clock: Clock, width: int) -> list[Part]:
@@ -239,7 +271,7 @@ def open_parts(view: View, width: int) -> list[Part]:
     title = f"{view.title.upper()}, {len(here) or 'NONE'} OPEN"
     short = block(f"{title}: {texts[0]}" if texts else f"{title}, {more}", width, Tone.STRONG, 2)
     full = block(f"{title}: {', '.join(texts)}" if texts else title, width, Tone.STRONG, 2)
-    return [Part("open", (short, (*full, *block(more, width))), rank=4)]
+    return [Part("open", (short, (*full, *block(more, width))), rank=3)]
 
 
 def side(view: View, clock: Clock, width: int) -> list[Part]:

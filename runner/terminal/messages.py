@@ -38,7 +38,7 @@ def message_parts(view: View, aside: Aside, clock: Clock, width: int) -> list[Pa
     if view.blocked:
         add("blocked", f"HELD: {view.blocked}", Tone.CAUTION)
     if unmet or view.blocked:
-        add("ways", ways_on(view, aside), Tone.TEXT, 12)
+        add("ways", ways_on(view, aside), Tone.TEXT, _ways_yield(view))
     told = (view.read_back, view.unmet_why, view.blocked)
     for said in aside.messages:
         if said.text not in told and not _stands_already(said, view):
@@ -56,6 +56,14 @@ def _names(view: View, aside: Aside) -> bool:
     """Whether an urgent text or a choice that stands here names the drill already."""
     texts = [said.text for said in aside.messages if said.urgent]
     return any(view.drill_hint.upper() in text.upper() for text in (*texts, *view.options))
+
+
+def _ways_yield(view: View) -> int:
+    """That somebody may accept stays where the challenge moves for it; that nobody may is said last
+    of what can be done."""
+    if view.accept_class:
+        return 16
+    return 12 if view.may_put_off or view.stops else 9
 
 
 def ways_on(view: View, aside: Aside) -> str:

@@ -88,6 +88,10 @@ def open_items_page(view: View, width: int) -> list[Entry]:
             # nothing stands at its right: what is open must not look answered
             status = ": NOT MET" if line.status == "unmet" else ""
             out.append(told(f"{step_text(line)}{status}", width))
+        if title == view.title and not view.is_drill:
+            # the count beside the list's name is another one: it says what it counts
+            counts = f"{view.done} OF {view.required}: STEPS REQUIRED BY NOW, AND THE CLOSING CALL"
+            out.append(told(counts, width, Tone.SMALL))
     for name, texts in (
         ("PUT OFF", put_off_texts(view)),
         ("COMMANDER ACCEPTS", accepted_texts(view)),

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from runner.engine.effects import Line, Prompt, Running, View
 from runner.terminal.aside import Aside
-from runner.terminal.blocks import large
+from runner.terminal.blocks import NARROW, SPACE, large
 from runner.terminal.clock import Clock
 from runner.terminal.fill import Part
 from runner.terminal.rows import Row, Rows, Span, Tone, block, cells, ends, flow, led
@@ -138,7 +138,8 @@ def answers_by(view: View) -> str:
 
 
 def challenge_rows(view: View, width: int, blocks: bool) -> tuple[Rows, ...]:
-    """The challenge with its card number: plain, and below that in large letters if they fit."""
+    """The challenge with its card number: plain, and below that in large letters if they fit; on
+    one line, from the left edge on and with less between the words, rather than on two."""
     if view.prompt is Prompt.STATION:
         return ((),)
     number = f"{view.number} " if view.number else ""
@@ -146,10 +147,11 @@ def challenge_rows(view: View, width: int, blocks: bool) -> tuple[Rows, ...]:
     plain = block(number + words, width, Tone.BIG, len(number))
     indent = " " * len(number)
     forms = [plain]
-    for lines in (1, 2) if blocks else ():
-        drawn = large(words, width - len(number), lines)
+    ways = ((indent, 1, SPACE), ("", 1, SPACE), ("", 1, NARROW), (indent, 2, SPACE))
+    for margin, lines, space in ways if blocks else ():
+        drawn = large(words, width - len(margin), lines, space)
         if drawn:
-            forms.append((*plain, *(plain_row(indent + row, Tone.BIG) for row in drawn)))
+            forms.append((*plain, *(plain_row(margin + row, Tone.BIG) for row in drawn)))
             break
     return tuple(forms)
 

@@ -110,7 +110,7 @@ def test_a_dark_theme_shows_no_light_page_and_gives_all_back(
         does(screen)
         assert screen.wait() == 75
         assert (screen.modes(), screen.line_settings()) == (modes, settings)
-        assert said in screen.text()
+        screen.see_text(said)
         found = painted(screen)
     assert found.seen <= of(THEMES[theme], "paper")
     assert found.inks <= of(THEMES[theme], "ink")

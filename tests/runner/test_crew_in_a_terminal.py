@@ -46,14 +46,14 @@ def test_both_look_each_by_a_key_of_their_own(logs: Path, size: tuple[int, int])
     with Terminal(demo(logs), *size) as screen:
         work(screen, lines(*TO_BOTH_LOOK))
         screen.see_text("TO LOOK: 1 COMMANDER 2 COPILOT")
-        assert offered(screen) == "BOTH LOOK 1 2"
+        screen.see(lambda: offered(screen) == "BOTH LOOK 1 2", "a number for each")
         entries = len(events(logs))
         screen.key("+", after_ms=1000)
         screen.see_text("BOTH LOOK: EACH BY THE NUMBER OF THEIR OWN")
         assert len(events(logs)) == entries
         screen.key("2", after_ms=1000)
         screen.see_text("COPILOT HAS LOOKED")
-        assert "TO LOOK: 1 COMMANDER" in screen.text()
+        screen.see_text("TO LOOK: 1 COMMANDER")
         assert LICENCES not in met(logs)
         # The same person once more stands for nobody else.
         screen.key("2", after_ms=1000)
@@ -79,7 +79,7 @@ def test_not_so_of_one_asks_both_again(logs: Path) -> None:
         screen.see_text("COMMANDER HAS LOOKED")
         screen.key("-", after_ms=1000)
         screen.see_text("Licences: NOT SO")
-        assert "TO LOOK: 1 COMMANDER 2 COPILOT" in screen.text()
+        screen.see_text("TO LOOK: 1 COMMANDER 2 COPILOT")
         assert LICENCES not in met(logs)
         screen.key("2", after_ms=1000)
         screen.see_text("TO LOOK: 1 COMMANDER")
@@ -104,7 +104,7 @@ def test_handling_and_monitoring_change_by_a_key(logs: Path) -> None:
         work(screen, lines("drill generator failure"))
         screen.see_text("MONITORING (COMMANDER)")
         open_page(screen, CREW, "CREW")
-        assert "COPILOT Tom Aske, HANDLING" in screen.text()
+        screen.see_text("COPILOT Tom Aske, HANDLING")
     assert outcomes(logs, "crew") == [("crew", "handling", "copilot")]
     assert met(logs) == []
     assert verified(logs) == "unclosed"
@@ -143,7 +143,7 @@ def test_a_crew_change_is_seen_answered_and_signed_for(logs: Path) -> None:
         screen.see_text("COPILOT Nora Finch ANSWERS")
         screen.see_text("LIMIT AT LEAST 3 h")
         # The list stands where it stood.
-        assert "1 OF 10" in screen.text()
+        screen.see_text("1 OF 10")
         work(screen, lines("copilot: 38.4", "discontinue"))
         work(screen, parse(TO_SHUT_THE_DOORS.splitlines()))
         end_the_day(screen, logs)
@@ -163,7 +163,7 @@ def test_nobody_takes_two_roles(logs: Path) -> None:
         screen.key("enter")
         screen.see_text("Two roles want two people.")
         open_page(screen, CREW, "CREW")
-        assert "COPILOT Tom Aske, MONITORING" in screen.text()
+        screen.see_text("COPILOT Tom Aske, MONITORING")
     assert outcomes(logs, "crew") == []
     assert verified(logs) == "unclosed"
 
@@ -192,7 +192,7 @@ def test_a_range_on_paper_is_vouched_for_by_one(logs: Path, size: tuple[int, int
         screen.key("2", after_ms=1000)
         screen.see_text("ON PAPER: 5 TO 7; STILL ASKED: 1 TO 4, 8 TO 10")
         # The release is critical, the hours have a limit.
-        assert "1 MAINTENANCE RELEASE" in screen.text()
+        screen.see_text("1 MAINTENANCE RELEASE")
         work(screen, lines("commander: signed, in date"))
         screen.see_text("LIMIT AT LEAST 3 h")
     paper = next(data["event"] for data in events(logs) if data["event"]["kind"] == "on paper")

@@ -75,7 +75,7 @@ def after(screen: Terminal, logs: Path, way: Way) -> None:
             # A list that was never closed lies before the one to begin again: it comes first.
             assert entered == ["documents"]
             screen.see_text("1 MAINTENANCE RELEASE")
-            assert "0 OF 10" in screen.text()
+            screen.see_text("0 OF 10")
         case "discontinue" | "unserviceable":
             assert entered == (["landing"] if way.airborne else ["switches"])
             screen.see_text("FUEL SELECTOR" if way.airborne else "RADIOS AND TRANSPONDER")
@@ -84,7 +84,8 @@ def after(screen: Terminal, logs: Path, way: Way) -> None:
     if end.defect:
         screen.key("/", "0", "0", "0", "3", after_ms=1000)
         screen.see_text("DEFECT")
-        assert end.defect.upper()[:20] in screen.text().upper()
+        kept = end.defect.upper()[:20]
+        screen.see(lambda: kept in screen.text().upper(), end.defect)
 
 
 def test_every_end_of_every_drill_has_its_way() -> None:
@@ -117,7 +118,8 @@ def test_a_drill_shows_all_its_memory_items_at_once_and_begins_a_list_again(logs
         take(screen, drained)
         # What stood open before the drill is open: the list that is begun again lets nothing by.
         screen.see_text("1 MAINTENANCE RELEASE")
-        assert "0 OF 10" in screen.text()
+        screen.see_text("0 OF 10")
+        screen.see(lambda: "DRILLS *" in screen.hint(), "the screen to its last row")
         assert "LIST CLOSED" not in screen.text()
     assert ("drill out", "hydraulic_lock", "restart", "Drained, turns free") in outcomes(logs)
     assert outcomes(logs, "list closed") == []

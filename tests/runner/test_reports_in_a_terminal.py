@@ -147,7 +147,7 @@ def test_keys_that_go_elsewhere_are_said_and_change_nothing(logs: Path) -> None:
         screen.key("8")
         screen.see(lambda: "TYPED 38" in screen.hint(), "the digits go on")
         assert screen.output.count(b"\x07") == bells + 1
-        assert "2 HOURS TO NEXT INSPECTION" in screen.text()
+        screen.see_text("2 HOURS TO NEXT INSPECTION")
         screen.type("\x1b[I")
         screen.see(lambda: "KEYS GO ELSEWHERE" not in screen.text(), "the keys are back")
         assert screen.output.count(b"\x07") == bells + 1

@@ -212,6 +212,13 @@ def test_no_command_and_help_show_examples(process: Command) -> None:
     assert process("--version").out.startswith("latchword")
 
 
+def test_the_demonstration_offers_no_crew(process: Command) -> None:
+    for command, offered in (("demo", False), ("run", True)):
+        told = process(command, "--help").out
+        assert "--theme" in told
+        assert ("--crew" in told) == offered
+
+
 def test_a_terminal_without_a_degree_sign(
     short: str, script: Script, monkeypatch: pytest.MonkeyPatch, process: Command
 ) -> None:

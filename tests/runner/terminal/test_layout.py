@@ -266,3 +266,29 @@ def test_any_size_and_text_fills_exactly_the_screen(
     assert len(drawn) == rows
     assert {row_cells(row) for row in drawn} == {columns}
     assert not any("\n" in row_text(row) for row in drawn)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"notes": ("Cool at 1400 to 1500 rpm, gills open, nose into wind",)},
+        {"prompt": Prompt.UNMET, "accept_class": "commander may accept"},
+        {"prompt": Prompt.UNMET, "may_put_off": False},
+    ],
+)
+def test_a_note_and_a_limit_not_met_leave_the_challenge_its_large_letters(
+    draw: Any, fakes: ModuleType, changes: dict[str, Any]
+) -> None:
+    gauge = fakes.GAUGE._replace(value="1500" if "prompt" in changes else "")
+    small = {"gauge": gauge, "response": "1550 TO 1650 RPM", "may_begin_next": False}
+    aside = Aside(listen=fakes.number())
+    seen = draw(Size(40, 12), aside, **{**small, **changes}, challenge="Engine RPM")
+    assert "█▀▀ █▄ █ ▄▀▀ ▀█▀ █▄ █ █▀▀ █▀▄ █▀▄ █▄ ▄█" in seen
+    for part in ("34 ENGINE RPM", "HANDLING (COMMANDER) ANSWERS"):
+        assert part in seen
+    if "notes" in changes:
+        assert "NOTE: Cool at 1400 to 1500 rpm, gills open, nose into wind" in seen
+    else:
+        assert "READ 1500 rpm, 50 rpm TOO LOW" in seen
+        assert "NOT MET" in seen
+    assert ("COMMANDER MAY ACCEPT: F8" in seen) == ("accept_class" in changes)

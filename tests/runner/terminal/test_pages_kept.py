@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from runner.engine.effects import Line
 from runner.terminal.aside import Aside, Size
 from runner.terminal.keystate import KeyState, Page
 from runner.terminal.shell import Owed
@@ -123,3 +124,17 @@ def test_who_owes_a_signature_is_named_and_when_it_is_given(fakes: ModuleType, s
     assert f"SIGNATURE OWED by J Hale, R Byrne: for closing the log, {at_the_end}" in seen
     nobody = aside._replace(owed=())
     assert "SIGNATURE" not in " ".join(fakes.every_sheet(fakes.view(), size, nobody))
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_two_counts_of_one_list_say_what_each_counts(
+    look: Any, fakes: ModuleType, size: Any
+) -> None:
+    lines = tuple(
+        Line(n, f"Step {n}", "SET", "", "open", key=f"before_start.s{n}") for n in range(1, 10)
+    )
+    seen = " ".join(look(Page.OPEN, size, open_lines=lines, done=0, required=10))
+    assert "BEFORE START, 9 OPEN" in seen
+    assert "0 OF 10: STEPS REQUIRED BY NOW, AND THE CLOSING CALL" in seen
+    seen = " ".join(look(Page.OPEN, size, open_lines=lines, done=0, required=10, title="Cabin"))
+    assert "CLOSING CALL" not in seen
