@@ -8,9 +8,9 @@ code's alphanumeric mode, so that the code is small.
 
 import os
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from audit.chain import Finding, distinct, info_of, short
 from audit.checker import Checker
@@ -21,6 +21,7 @@ from audit.reader import opened, pieces
 from audit.shapes import RUN_ID
 from audit.stamps import parse_wall, wall_text
 from audit.trust import Witnessed
+from audit.writer import LogWriter
 
 MARK = "LATCHWORD/1/"
 SHORT = "LW/2/"
@@ -107,13 +108,25 @@ def receipt_of(log: Path) -> Receipt:
         raise FolderError(f"{log}: cannot be read: {error.strerror or error}") from None
     if last is None:
         raise ReceiptError(f"{log}: no receipt: there is no whole line")
-    opening = checker.course.opening
+    return _receipt(checker.course.opening, last, closed=checker.course.phase == "closed")
+
+
+def receipt_written(writer: LogWriter) -> Receipt:
+    """The receipt of the log that is being written, up to its last durable line; nothing is read.
+
+    It vouches for what the writer signed and synced: a file that was changed since does not fit it.
+    """
+    last, closed = writer.written
+    return _receipt(writer.opening, last, closed=closed)
+
+
+def _receipt(opening: Mapping[str, Any], last: Line, *, closed: bool) -> Receipt:
     return Receipt(
         device=opening["device"],
         run=opening["run"],
         run_seq=opening["run_seq"],
         line=last.seq,
-        closed=checker.course.phase == "closed",
+        closed=closed,
         wall_ms=last.stamp.wall_ms,
         head=last.head,
     )

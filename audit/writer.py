@@ -24,6 +24,13 @@ from audit.recovery import Recovered
 from audit.stamps import Stamp, check_stamp, wall_text
 
 
+class Written(NamedTuple):
+    """The last durable line, and whether nothing can follow it."""
+
+    line: line.Line
+    closed: bool
+
+
 class Entry(NamedTuple):
     """A durable line: its number, its head (SHA-256, hexadecimal), its bytes with LF."""
 
@@ -50,6 +57,8 @@ class LogWriter:
         self._key: Ed25519PrivateKey | None = None
         self._ahead = Ahead()
         self._lost: str | None = None
+        # Set as one, and only when the line is on the disk: another thread may ask at any moment.
+        self._written: Written
 
     @classmethod
     def create(
@@ -110,6 +119,7 @@ class LogWriter:
         except OSError as error:
             raise LogLost(f"{path}: the run could not be started: {_why(error)}") from None
         writer._length = len(first.raw)
+        writer._written = Written(first, closed=False)
         writer._key = following
         for name, due, blob in signatures:
             writer._append("open-sig", _signature_data(name, due, blob), stamp)
@@ -155,6 +165,16 @@ class LogWriter:
     def head(self) -> str:
         """The SHA-256 of the last durable line, in hexadecimal."""
         return self._course.head
+
+    @property
+    def written(self) -> Written:
+        """The last durable line itself; a line that is being written is not it yet."""
+        return self._written
+
+    @property
+    def opening(self) -> Mapping[str, Any]:
+        """The data of the `open` line."""
+        return self._course.opening
 
     @property
     def phase(self) -> str:
@@ -269,6 +289,7 @@ class LogWriter:
             self._drop()
             raise LogLost(f"recording lost at line {built.seq}: {self._lost}") from None
         self._length += len(built.raw)
+        self._written = Written(built, self._course.phase == "closed")
         self._key = following
         if following is None:
             self._drop()

@@ -223,9 +223,7 @@ def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
             say(trouble)
         depth = depth_of(options.environment, options.color)
         shell = FullScreen(options.theme, depth, keymap=keymap)
-    begun.make_receipt = partial(
-        slip, begun.recorder.writer.folder.path_of(begun.recorder.writer.run)
-    )
+    begun.make_receipt = partial(slip, begun.recorder.writer)
     begun.start_bell()
     try:
         with _machine(begun), Wakefulness(options.environment):

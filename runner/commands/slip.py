@@ -1,25 +1,25 @@
 """The receipt of a run for the screen: what the log has come to, with the cells of its QR code.
 
-Rules: it is made of the log as it lies on the disk, by the same hand as `latchword receipt`; what
-cannot be given is said and nothing is raised, for a run must not stop for it.
+Rules: it is made of the last line that the writer has on the disk, by the same hand as `latchword
+receipt`, and reads no line again, however long the log is; what cannot be given is said and nothing
+is raised, for a run must not stop for it.
 """
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from audit.errors import AuditError, ReceiptError
 from audit.receipt import Receipt as Given
-from audit.receipt import receipt_of
+from audit.receipt import receipt_written
 from audit.stamps import wall_text
+from audit.writer import LogWriter
 from runner.commands.qr import drawn, modules
 from runner.terminal.shell import Receipt
 
 
-def slip(log: Path) -> Receipt:
-    """The receipt of a log up to its last whole line."""
+def slip(writer: LogWriter) -> Receipt:
+    """The receipt of a log up to its last durable line."""
     try:
-        return shown(receipt_of(log))
+        return shown(receipt_written(writer))
     except AuditError as fault:
         return Receipt(why=str(fault))
 

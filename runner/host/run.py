@@ -108,8 +108,9 @@ class Run:
         """The receipt of the log as it stands; made anew only when the log has grown."""
         if self.recorder.lost or self.make_receipt is None:
             return Receipt(why="There is no receipt: the log is not being written.")
-        # Not under the lock: it reads the whole log, and nothing may wait for it.
-        head = self.recorder.head
+        # Not under the lock: the code is drawn, and nothing may wait for it. Kept by the line that
+        # is on the disk, for the head of one that is being written is not the receipt's yet.
+        head = self.recorder.writer.written.line.head
         if self._receipt is None or self._receipt[0] != head:
             self._receipt = head, self.make_receipt()
         return self._receipt[1]

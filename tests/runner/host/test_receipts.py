@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from audit.errors import LogLost
 from audit.folder import LogFolder
-from audit.receipt import parse
-from runner.commands.slip import slip
+from audit.receipt import parse, receipt_of, receipt_written
+from runner.commands.slip import shown, slip
 from runner.host.opening import resume
 from runner.host.run import Run
 from runner.terminal.shell import Owed
@@ -27,8 +28,7 @@ def folder(tmp_path: Path) -> Iterator[LogFolder]:
 
 def receipts(run: Run) -> Run:
     """The run with receipts of its own log, as a command gives them to it."""
-    writer = run.recorder.writer
-    run.make_receipt = partial(slip, writer.folder.path_of(writer.run))
+    run.make_receipt = partial(slip, run.recorder.writer)
     return run
 
 
@@ -47,6 +47,40 @@ def test_the_receipt_grows_with_the_log(folder: LogFolder) -> None:
     run.stop()
     log = folder.path_of(run.recorder.writer.run)
     assert len(list(lines_of(log))) == parse(grown.code).line + 1
+    assert receipt_written(run.recorder.writer) == receipt_of(log)
+
+
+def test_a_receipt_reads_nothing_and_is_the_one_of_the_file(folder: LogFolder) -> None:
+    clock = FakeClock()
+    run = receipts(begin(folder, clock, people()))
+    say(run, clock, "commander: page read")
+    log = folder.path_of(run.recorder.writer.run)
+    whole = receipt_of(log)
+    assert shown(whole) == run.receipt()
+    log.unlink()
+    assert receipt_written(run.recorder.writer) == whole
+    run.stop()
+
+
+def test_a_line_that_is_not_on_the_disk_is_in_no_receipt(
+    folder: LogFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock = FakeClock()
+    run = receipts(begin(folder, clock, people()))
+    writer = run.recorder.writer
+    before, at_write = receipt_written(writer), []
+
+    def full(fd: int, raw: bytes) -> None:
+        at_write.append((writer.head, receipt_written(writer)))
+        raise OSError(28, "no space left")
+
+    monkeypatch.setattr("audit.writer.durable.write_all", full)
+    with pytest.raises(LogLost):
+        writer.attach("a.jpg", 1, "0" * 64, clock.stamp())
+    assert [made for _, made in at_write] == [before]
+    assert at_write[0][0] != before.head
+    assert receipt_written(writer) == before
+    run.stop()
 
 
 def test_there_is_none_of_a_log_that_is_not_written(folder: LogFolder) -> None:
