@@ -7,7 +7,7 @@ import random
 import signal
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -142,7 +142,16 @@ def test_a_long_log_is_told_of_while_it_is_read(
         assert reads[-1] <= size
 
 
+@pytest.fixture
+def in_front() -> Iterator[None]:
+    """Ctrl-C is heard, as in front of a person: tests started in the background may ignore it."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
 @pytest.mark.parametrize("processes", [1, 3])
+@pytest.mark.usefixtures("in_front")
 def test_ctrl_c_between_two_logs_is_taken_at_the_next(corpus: list[Path], processes: int) -> None:
     before = signal.getsignal(signal.SIGINT)
     with closing(verify_all(corpus, Job("full", Trust()), processes=processes)) as found:
@@ -159,6 +168,7 @@ def test_ctrl_c_between_two_logs_is_taken_at_the_next(corpus: list[Path], proces
 
 
 @pytest.mark.parametrize("processes", [1, 2])
+@pytest.mark.usefixtures("in_front")
 def test_the_second_ctrl_c_does_not_wait(corpus: list[Path], processes: int) -> None:
     with closing(verify_all(corpus, Job("full", Trust()), processes=processes)) as found:
         next(found)
