@@ -66,7 +66,9 @@ def open_counts(view: View) -> list[str]:
     lines = open_now(view)
     out = [f"NOT MET: {step_text(one)}" for one in lines if one.status == "unmet"]
     for title, those in groupby(lines, key=lambda line: list_of(view, line)):
-        out.append(f"{title.upper()}, {len(list(those))} OPEN")
+        # the count beside the list's name, "0 OF 10", has the closing call in it
+        closing = " AND ITS CLOSING CALL" if title == view.title and not view.is_drill else ""
+        out.append(f"{title.upper()}, {len(list(those))} OPEN{closing}")
     return out
 
 

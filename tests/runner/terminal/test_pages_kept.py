@@ -10,6 +10,7 @@ import pytest
 from runner.engine.effects import Line
 from runner.terminal.aside import Aside, Size
 from runner.terminal.keystate import KeyState, Page
+from runner.terminal.open_items import open_counts
 from runner.terminal.shell import Owed
 
 SIZES = [Size(40, 12), Size(80, 24), Size(120, 40)]
@@ -138,3 +139,15 @@ def test_two_counts_of_one_list_say_what_each_counts(
     assert "0 OF 10: STEPS REQUIRED BY NOW, AND THE CLOSING CALL" in seen
     seen = " ".join(look(Page.OPEN, size, open_lines=lines, done=0, required=10, title="Cabin"))
     assert "CLOSING CALL" not in seen
+
+
+def test_a_count_of_the_list_that_is_asked_says_that_its_closing_call_is_no_part(
+    fakes: ModuleType,
+) -> None:
+    here = Line(1, "Step", "SET", "", "open", key="before_start.s")
+    there = here._replace(key="start.s")
+    view = fakes.view(open_lines=(here, there), put_off=())
+    assert open_counts(view) == [
+        "BEFORE START, 1 OPEN AND ITS CLOSING CALL",
+        "START, 1 OPEN",
+    ]
