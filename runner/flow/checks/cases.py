@@ -3,8 +3,8 @@
 Rules: a name has the values that make a difference: each answer of a choice, true and false, and of
 a number the values at, just under and just over each one that it is compared with, and the ends of
 its range. A number that stands in a computation, or too many cases: nothing is said rather than
-something wrong, and the answer is None. Names that hang together (the first flight is flight 1) are
-never put together wrongly.
+something wrong, and the answer is None. Names that hang together (the first flight is flight
+1, a defect that grounds is one of the open ones) are never put together wrongly.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from runner.engine.table import Flow
 from runner.flow.checks.subject import Subject
 
 MOST_CASES: Final = 4096
+_KINDS: Final = frozenset({"open_defects", "grounding_defects"})
 _COMPARED: Final = frozenset({"<", "<=", ">", ">=", "==", "!="})
 
 Case = Mapping[str, Value]
@@ -40,6 +41,10 @@ def cases(
     marks = _marks(every)
     if marks is None:
         return None
+    if _KINDS.issubset(names):
+        # One is compared with the other, too: what makes a difference to one does so to both.
+        shared = frozenset().union(*(marks.get(name, frozenset()) for name in _KINDS))
+        marks = {**marks, **dict.fromkeys(_KINDS, shared)}
     domains: list[Sequence[Value]] = []
     size = 1
     for name in names:
@@ -79,6 +84,9 @@ def _value(value: Value) -> str:
 def _can_be(case: Case, flow: Flow | None) -> bool:
     first, flight = case.get("first_flight"), case.get("flight")
     if isinstance(first, bool) and isinstance(flight, Decimal) and first is not (flight == 1):
+        return False
+    opened, grounding = case.get("open_defects"), case.get("grounding_defects")
+    if isinstance(opened, Decimal) and isinstance(grounding, Decimal) and grounding > opened:
         return False
     if flow is None:
         return True
