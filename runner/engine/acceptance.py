@@ -15,6 +15,7 @@ from runner.engine.drills import chosen_end, discontinue, open_drill
 from runner.engine.errors import Refused
 from runner.engine.events import Accept, Answer
 from runner.engine.interruptions import FACTS, chosen
+from runner.engine.progress import why_aside
 from runner.engine.state import How, Latch, blocked
 from runner.engine.table import AcceptClass, Kind, Step
 from runner.engine.words import find
@@ -30,7 +31,7 @@ def put_off(draft: Draft) -> None:
         raise Refused("already back")
     if blocked(latch):
         raise Refused("blocked", latch.why)
-    why = "unmet" if latch.how is How.UNMET else ""
+    why = why_aside(latch)
     draft.choosing = None
     draft.looks = ()
     draft.latch(visit.number, index, latch._replace(how=How.PUT_OFF, why=why, at=draft.at))

@@ -17,7 +17,7 @@ from runner.engine.effects import Prompt
 from runner.engine.events import Correct
 from runner.engine.flights import close, take_up_again
 from runner.engine.interruptions import ask_fact, fact_heard
-from runner.engine.state import How, Visit, blocked, may_pass
+from runner.engine.state import How, Latch, Visit, blocked, may_pass
 from runner.engine.table import Kind, Step
 from runner.engine.waits import during, wait_question
 
@@ -106,8 +106,8 @@ def _not_dragged_back(draft: Draft) -> None:
         opened = now.how in (How.OPEN, How.UNMET) and not blocked(now)
         if opened and not now.back and may_pass(step, was):
             if step.limit is None:
-                why = "unmet" if now.how is How.UNMET else ""
-                draft.latch(visit.number, index, now._replace(how=How.PUT_OFF, why=why))
+                aside = now._replace(how=How.PUT_OFF, why=why_aside(now))
+                draft.latch(visit.number, index, aside)
             draft.flag(f"{flow.title}: {step.challenge}, open again", step.id)
 
 
@@ -215,15 +215,24 @@ def _back(draft: Draft, visit: Visit, found: int) -> bool:
             continue
         trigger = steps[index].back_before
         if stuck or (trigger and found >= _position(steps, trigger)):
-            draft.latch(visit.number, index, latch._replace(how=_was(latch.why), why="", back=True))
+            why = "" if latch.why == "unmet" else latch.why
+            come = latch._replace(how=_was(latch.why), why=why, back=True)
+            draft.latch(visit.number, index, come)
             draft.tell("back", steps[index].id)
             decide_visit(draft, visit.number, (index,))
             return True
     return False
 
 
+def why_aside(latch: Latch) -> str:
+    """What a step that is set aside keeps of being unmet: a *not so* comes back as one."""
+    if latch.how is not How.UNMET:
+        return ""
+    return latch.why if latch.why == "not so" else "unmet"
+
+
 def _was(why: str) -> How:
-    return How.UNMET if why == "unmet" else How.OPEN
+    return How.UNMET if why in ("unmet", "not so") else How.OPEN
 
 
 def _position(steps: tuple[Step, ...], step_id: str) -> int:
