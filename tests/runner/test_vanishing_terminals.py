@@ -87,7 +87,8 @@ def test_a_screen_that_vanishes_leaves_a_run_to_resume(
             screen.see_text("ANSWERED BEFORE: Maintenance release")
         # What was typed and not sent is gone.
         screen.see(
-            lambda: "+" in screen.hint() and "38" not in screen.hint(), "the keys of the question"
+            lambda: "DRILLS *" in screen.hint() and "38" not in screen.hint(),
+            "the keys of the question",
         )
         assert met(logs) == before
     assert verified(logs) == "unclosed"
