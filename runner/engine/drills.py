@@ -164,7 +164,8 @@ def take_end(draft: Draft, visit: Visit, end: End) -> None:
     draft.mistake = None
     draft.tell("drill out", flow.id, end.kind.value, end.label)
     if end.defect:
-        draft.defect(end.defect, flow.id, grounding=end.kind is EndKind.UNSERVICEABLE)
+        grounding = end.grounding or end.kind is EndKind.UNSERVICEABLE
+        draft.defect(end.defect, flow.id, grounding=grounding)
     undone = void(draft, end.voids)
     if end.kind is EndKind.CONTINUE:
         mute(draft, flow.mutes, muted=False)

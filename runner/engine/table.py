@@ -185,7 +185,7 @@ class Step:
 
 
 class End(NamedTuple):
-    """One declared end of a drill."""
+    """One declared end of a drill; `grounding`: its defect grounds (unserviceable always does)."""
 
     label: str
     kind: EndKind
@@ -193,6 +193,7 @@ class End(NamedTuple):
     when: Condition | None = None
     voids: tuple[str, ...] = ()
     defect: str = ""
+    grounding: bool = False
 
 
 @dataclass(frozen=True, slots=True)

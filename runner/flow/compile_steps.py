@@ -123,6 +123,7 @@ class Steps:
             when=self.condition(doc.when, procedure, "ends", index, "when"),
             voids=tuple(doc.voids),
             defect=doc.defect or "",
+            grounding=bool(doc.grounds),
         )
 
     def _joined(

@@ -206,6 +206,9 @@ class EndDoc(Strict):
     leads_to: LeadsTo = Field(alias="leads to", description="where the run goes on")
     voids: list[Name] = Field([], description="values made unknown and asked again")
     defect: Text | None = Field(None, description="the defect that it opens")
+    grounds: Literal[True] | None = Field(
+        None, description="the defect grounds the aircraft; unserviceable always does"
+    )
 
 
 class DrillDoc(Strict):

@@ -227,3 +227,10 @@ def _ends(flow: Procedure, doc: DrillDoc, faults: Faults) -> None:
                 todo="add defect: with the text of the defect that it opens",
                 rule="drill-end",
             )
+        if end.grounds and end.defect is None:
+            faults.add(
+                flow.at("ends", index, "grounds"),
+                "grounds without a defect",
+                todo="add defect: with the text of the defect that grounds the aircraft",
+                rule="drill-end",
+            )
