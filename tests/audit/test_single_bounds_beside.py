@@ -11,6 +11,7 @@ import os
 from pathlib import Path
 
 import pytest
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from audit import countersign, evidence, receipt, stamps, together, verdict
 from audit.errors import CountersignError, Fault, FleetError, FolderError, ReceiptError
@@ -186,6 +187,15 @@ def test_the_longest_note_of_a_supervisor(
 
 
 # the fleet
+
+
+def test_a_key_of_notes_whose_base64_has_a_plus() -> None:
+    # of this seed's key; a key without one is split alike by any count
+    seed = hashlib.sha256(b"fleet 4").digest()
+    key = Ed25519PrivateKey.from_private_bytes(seed).public_key().public_bytes_raw()
+    text = Verifier(ORIGIN, key).text
+    assert text.count("+") > 2
+    assert note.parse_verifier(text).key == key
 
 
 def test_the_largest_size_and_number_that_are_read() -> None:
