@@ -38,6 +38,11 @@ class Recorder:
         return self._lost
 
     @property
+    def durable_head(self) -> str:
+        """The head of the last line that is on the disk; a line being written is not it yet."""
+        return self.writer.written.line.head
+
+    @property
     def head(self) -> str:
         """The SHA-256 of the last durable line, also once the recording is lost."""
         return self._durable if self._lost else self.writer.head

@@ -110,7 +110,7 @@ class Run:
             return Receipt(why="There is no receipt: the log is not being written.")
         # Not under the lock: the code is drawn, and nothing may wait for it. Kept by the line that
         # is on the disk, for the head of one that is being written is not the receipt's yet.
-        head = self.recorder.writer.written.line.head
+        head = self.recorder.durable_head
         if self._receipt is None or self._receipt[0] != head:
             self._receipt = head, self.make_receipt()
         return self._receipt[1]

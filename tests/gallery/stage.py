@@ -96,6 +96,10 @@ class Unwritten(Recorder):
     def head(self) -> str:
         return HEAD
 
+    @property
+    def durable_head(self) -> str:
+        return HEAD
+
     def record(self, data: Mapping[str, Any], stamp: Stamp) -> Entry | None:
         return None
 
