@@ -77,12 +77,19 @@ class Alphabet:
         if self.age > SECOND:
             yield ev.SayAgain(at + self.age)
 
-    def _turning(self) -> bool:
-        """Whether anything here hangs on what turns."""
-        steps, table = self.table.steps.values(), self.table
-        turns = any(s.turns or any(c.turns for c in s.choices) for s in steps)
-        named = {"engine_running", "rotor_turning", "stopped_minutes"} & self.regions.used
-        return turns or bool(named) or not set(table.discontinue.values()).isdisjoint(table.order)
+    def _turning(self) -> frozenset[str]:
+        """Which of engine and rotor anything here hangs on: by a name, by a step that turns it, or
+        by where *discontinue* leads."""
+        table, used, ways = self.table, self.regions.used, self.table.discontinue
+        turned = {what for s in table.steps.values() for what, _ in s.turns}
+        turned |= {what for s in table.steps.values() for c in s.choices for what, _ in c.turns}
+        turned |= {"engine"} if {"engine_running", "stopped_minutes"} & used else set()
+        turned |= {"rotor"} if "rotor_turning" in used else set()
+        if not set(ways.values()).isdisjoint(table.order):
+            # One of them will do where both lead to the same list.
+            turned |= {"engine", "rotor"} if ways["engine"] != ways["rotor"] else set()
+            turned = turned or {"engine"}
+        return frozenset(turned)
 
     def _fact(self, state: State, kind: str, at: int) -> Iterator[ev.Event]:
         ask, options = state.ask, FACTS[kind]
@@ -91,7 +98,7 @@ class Alphabet:
             yield ev.Disregard(at, ask, "commander")
             return
         known = state.engine if kind == "engine" else state.rotor
-        told = options if self.turning else options[known : known + 1]
+        told = options if kind in self.turning else options[known : known + 1]
         yield from (ev.Answer(at, ask, "commander", value=option) for option in told)
         yield ev.Discontinue(at)
 

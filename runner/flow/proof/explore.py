@@ -93,8 +93,12 @@ class Explorer:
         self.home = {s.split(".", 1)[0] for s in piece.goal.steps}
         self.drills = frozenset(f for f in self.home if piece.table.flows[f].drill)
         self.regions = Regions(piece.table, self.drills)
-        self.keys = Keys(piece.table, self.regions)
+        self.keys = Keys(piece.table, self.regions, frozenset(self.home))
+        # What is said in a drill from beside decides its end, and nothing after it.
+        beside = Regions(piece.table, self.drills | ({piece.drill} & piece.table.flows.keys()))
+        self.within = Keys(piece.table, beside, frozenset(self.home))
         self.alphabet = Alphabet(piece.table, self.regions, piece.drill)
+        self.no_way_back = self._no_way_back()
         self.result = Explored()
         self.parents: list[tuple[int, tuple[ev.Event, ...]]] = []
         self.edges: list[list[tuple[int, type[ev.Event]]]] = []
@@ -143,16 +147,11 @@ class Explorer:
     def _begin_turning(self, opened: ev.Event, state: State, monitor: Monitor) -> None:
         """A beginning with engine and rotor turning: what a stop of the run makes known."""
         way = [opened]
-        need = self.piece.goal.need
-        if need is not None and need.step and self.beginning.marks:
-            # What turns since an earlier flight has been through what that flight asked first.
-            monitor = fork(monitor)
-            monitor.ok[need.step] = True
-
         def send(event: ev.Event) -> None:
             nonlocal state, monitor
             way.append(event)
-            state, monitor, _ = step(self.table, state, monitor, event)
+            state, monitor, told = step(self.table, state, monitor, event)
+            self._keep(monitor, told)
 
         while state.unread:
             send(ev.PageRead(state.at + SECOND, role=state.unread[0]))
@@ -164,6 +163,15 @@ class Explorer:
                 send(ev.Affirm(state.at + SECOND, state.ask, "commander"))
         self._take(-1, tuple(way), state, monitor, False)
 
+    def _keep(self, judge: Monitor, told: list[Outcome]) -> None:
+        """What a later flight finds turning, of which the slice does not know since when, has been
+        through what an earlier flight asked first."""
+        need = self.piece.goal.need
+        if need is not None and need.step and self.beginning.marks:
+            found = [item[1] for outcome in told for item in outcome if item[0] == "marked"]
+            if any(what.endswith("start") for what in found):
+                judge.kept[need.step] = True
+
     def _from(self, number: int, state: State, monitor: Monitor, spent: bool) -> None:
         due = next_deadline(self.table, state)
         for event in self.alphabet.moves(state, due, spent):
@@ -174,6 +182,8 @@ class Explorer:
                     self._fault(number, (event,), "discontinue is refused")
                 continue
             self._tally(told)
+            if isinstance(event, ev.Affirm):
+                self._keep(judge, told)
             if len(judge.faults) > len(monitor.faults):
                 self._fault(number, (event,), judge.faults[-1].split("): ", 1)[-1])
                 continue
@@ -188,11 +198,14 @@ class Explorer:
         What is asked within it is gone through plainly: its own rules are goals of their own.
         """
         seen: set[Key] = set()
-        ends: set[tuple[str, ...]] = set()
+        ends: set[int] = set()
         opening = ev.OpenDrill(state.at + SECOND, drill=self.piece.drill)
         queue: deque[_Within] = deque()
         queue.append(((opening,), *step(self.table, state, monitor, opening)))
-        while queue and len(seen) < MOST_IN_DRILL:
+        while queue:
+            if len(seen) > MOST_IN_DRILL:
+                self.result.whole = False
+                return
             way, now, judge, told = queue.popleft()
             self.result.transitions += 1
             self._tally(told)
@@ -200,14 +213,12 @@ class Explorer:
                 self._fault(number, way, judge.faults[-1].split("): ", 1)[-1])
                 continue
             if now.drill is None:
-                end = next((tuple(i) for o in told for i in o if i[0] == "drill out"), ())
+                end = self._take(number, way, now, judge, True)
                 if end not in ends:
                     ends.add(end)
-                    self.edges[number].append(
-                        (self._take(number, way, now, judge, True), ev.OpenDrill)
-                    )
+                    self.edges[number].append((end, ev.OpenDrill))
                 continue
-            key = self.keys.of(now, judge)
+            key = self.within.of(now, judge)
             if key in seen:
                 continue
             seen.add(key)
@@ -231,7 +242,7 @@ class Explorer:
         number = self.numbers[key] = len(self.numbers)
         self.parents.append((parent, way))
         self.edges.append([])
-        over = not self._matters(state)
+        over = not self._matters(state, spent)
         self.ended.append(over or state.question.prompt is Prompt.CLOSED)
         self.held.append(self._held(state))
         self.closed.append(any(v.flow in self.home and not v.left for v in state.archive))
@@ -239,16 +250,31 @@ class Explorer:
             self.queue.append((number, state, monitor, spent))
         return number
 
+    def _no_way_back(self) -> bool:
+        """Whether nothing but a stop leads back to the goal's lists once they are behind: no way
+        down is one of them, no flight follows, no other list opens a drill."""
+        table = self.table
+        others = [f for f in table.flows.values() if not f.drill and f.id not in self.home]
+        drills = {d for f in others for s in f.steps
+                  for d in (s.drill, s.branch, *(c.drill for c in s.choices))}  # fmt: skip
+        return (
+            self.home.isdisjoint(table.discontinue.values())
+            and drills.isdisjoint(table.drills)
+            and not any(f.next_flight for f in table.flows.values())
+        )
+
     def _held(self, state: State) -> str:
         """The step that holds a list of the goal; empty where none of them is in hand."""
         found = current(self.table, state) if state.flight else None
         return found[2].id if found is not None and found[0].flow in self.home else ""
 
-    def _matters(self, state: State) -> bool:
-        """Whether the goal may still be met or missed from here: its lists stand or lie ahead."""
+    def _matters(self, state: State, spent: bool) -> bool:
+        """Whether the goal may still be met or missed from here: its lists stand or lie ahead, or
+        something may lead back to them."""
+        need = self.piece.goal.need is not None
         if state.drill is not None:
             return state.drill.flow in self.drills
-        if self.piece.goal.need is not None:
+        if need and not (spent and self.no_way_back):
             return True
         return bool(state.unread) or any(
             f in self.home for f in (*state.plan, *(v.flow for v in state.visits))

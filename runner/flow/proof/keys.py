@@ -3,8 +3,8 @@
 Rules: two states with one key are explored once, by the shortest way that leads to the first of
 them; the key holds everything that decides what happens next, but how long something has run, how
 often something was done, who is named where nobody is asked for, and what is kept for reading only
-(snags, flags, the archive beyond the newest visit of each list). What the judge remembers is part
-of it, so that a run which broke a rule is never taken for one that did not.
+(snags, flags, and of the lists that are over all that nothing asks for again). What the judge
+remembers is part of it, so that a run which broke a rule is never taken for one that did not.
 """
 
 from __future__ import annotations
@@ -13,20 +13,20 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from runner.engine.state import NEVER, State, Visit
-from runner.engine.table import Table
+from runner.engine.state import NEVER, Latch, State, Visit
+from runner.engine.table import Step, Table
+from runner.flow.proof.behind import Behind
 from runner.flow.proof.monitor import Monitor
 from runner.flow.proof.values import Regions
 
 Key = tuple[Any, ...]
 _TWICE = 2
-THIRTY_MINUTES = 30 * 60_000
 
 
 class Keys:
     """The keys of one slice."""
 
-    def __init__(self, table: Table, regions: Regions) -> None:
+    def __init__(self, table: Table, regions: Regions, home: frozenset[str] = frozenset()) -> None:
         self.table, self.regions = table, regions
         self.lengths = {
             s.wait.since: s.wait.length
@@ -34,9 +34,12 @@ class Keys:
             if s.wait is not None and s.wait.since
         }
         self.within = {n.reading: n.within for n in table.needs if n.within is not None}
-        if "stopped_minutes" in regions.used:
-            self.lengths["engine stopped"] = THIRTY_MINUTES
         self.steps = {f.id: f.steps for f in table.flows.values()}
+        self.behind = Behind(table, home, "stopped_minutes" in regions.used)
+        # A by-time that no step has to meet is only told.
+        self.timers = sorted({s.within for s in table.steps.values()} - {""})
+        self.told = {*table.timers} - {*self.timers}
+        self.told.update("met " + name for name in ("", *table.timers))
         self.numbers = sorted({s.number for s in table.steps.values()})
         self.waits = {s.id for s in table.steps.values() if s.wait is not None}
         self.waited = {n.step for n in table.needs}
@@ -51,14 +54,14 @@ class Keys:
         if state.drill is not None:
             number[state.drill.number] = state.drill.flow
         question = state.question
-        pending, choosing, trend = state.pending, state.choosing, state.trend
+        pending, choosing = state.pending, state.choosing
         region, used, lengths = self.regions.region, self.regions.used, self.lengths
         return (
             question.prompt, number.get(question.visit), question.step, question.sub,
             state.unread, state.plan, number.get(state.focus), state.memory,
             tuple([self._visit(v, state) for v in state.visits]),
             None if state.drill is None else self._visit(state.drill, state),
-            self._behind(state),
+            self.behind.of(state),
             tuple([(n, region(n, v)) for n, v in state.values.items() if n in used]),
             tuple([(n, number.get(p[0])) for n, p in state.givers.items() if n in used]),
             tuple([
@@ -67,11 +70,11 @@ class Keys:
             tuple([
                 (n, t.ended != NEVER, t.over, t.muted, t.again, t.met)
                 for n, t in state.timers.items()
+                if n in self.timers
             ]),
             tuple(state.valid),
             None if pending is None else (_said(pending.value), pending.spot[1:]),
             None if choosing is None else (choosing.kind, choosing.options, choosing.spot[1:]),
-            trend is not None and trend.noticed != NEVER,
             state.standby is not None,
             tuple([(look.spot[1:], look.role, look.text) for look in state.looks]),
             state.owed, state.handling, min(state.flight, _TWICE), self._paper(state.paper),
@@ -87,7 +90,7 @@ class Keys:
         return (
             visit.flow, visit.flight == state.flight,
             tuple([
-                (v.how, of_step(s, v.value), v.back, v.why if v.how != "answered" else "")
+                (v.how, of_step(s, v.value), v.back, _ground(s, v))
                 for s, v in zip(steps, visit.latches, strict=True)
             ]),
             None if wait is None else (
@@ -96,16 +99,6 @@ class Keys:
             ),
         )  # fmt: skip
 
-    def _behind(self, state: State) -> Key:
-        """The newest visit of each list that is over: closed or left, and what stands in it."""
-        newest = {v.flow: v for v in state.archive if not self.table.flows[v.flow].drill}
-        return tuple([
-            (f, True)
-            if v.left
-            else (f, v.number >= state.floor, tuple([x.how for x in v.latches]))
-            for f, v in newest.items()
-        ])  # fmt: skip
-
     def _paper(self, ranges: tuple[tuple[int, int], ...]) -> Key:
         if not ranges:
             return ()
@@ -113,6 +106,7 @@ class Keys:
 
     def _judge(self, monitor: Monitor, state: State) -> Key:
         region, value, within = self.regions.region, monitor.value, self.within
+        since = monitor.since
         judged = [(n, *value[n]) for n in self.judged if n in value]
         return (
             tuple([k for k, v in monitor.ok.items() if v and k in self.waited]),
@@ -121,11 +115,24 @@ class Keys:
                 for n, v, at in judged
             ]),
             tuple([state.values.get(n) == value[n][0] for n in self.inputs if n in value]),
-            tuple(sorted(monitor.since)),
+            tuple(sorted(since.keys() - self.told)),
+            tuple([n for n in self.timers if since.get(f"met {n}", NEVER) >= since.get(n, 0)]),
             tuple([r for r in monitor.newest.items() if f"reading {r[0]}" in self.judged]),
+            tuple([k for k, v in monitor.kept.items() if v and k in self.waited]),
             tuple(monitor.looks.items()), self._paper(tuple(monitor.paper)),
             tuple([(k, min(len(v), _TWICE)) for k, v in monitor.reads.items() if k in self.waits]),
         )  # fmt: skip
+
+
+def _ground(step: Step, latch: Latch) -> str | bool:
+    """What of a latch's ground decides anything."""
+    if latch.how == "put off":
+        return latch.why
+    if latch.how == "unmet":
+        return latch.why == "not so"
+    if latch.how == "open":
+        return bool(latch.why)
+    return bool(step.drop_from) and latch.why.startswith("drop ")
 
 
 def _said(pending: str) -> str:
@@ -142,7 +149,7 @@ def fork(monitor: Monitor) -> Monitor:
     other: Monitor = object.__new__(type(monitor))
     held = other.__dict__
     held.update(monitor.__dict__)
-    for name in ("ok", "value", "since", "looks", "newest"):
+    for name in ("ok", "kept", "value", "since", "looks", "newest"):
         held[name] = held[name].copy()
     held["paper"], held["faults"] = [*monitor.paper], [*monitor.faults]
     held["reads"] = {k: [*v] for k, v in monitor.reads.items()}

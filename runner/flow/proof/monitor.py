@@ -2,7 +2,7 @@
 
 Rules: it shares no decision with the engine and its comparisons are exact fractions of its own;
 what an outcome claims must follow from what was said. `Ledger` keeps what was said and read,
-`Monitor` judges; each has at most 60 lines, and a test counts them.
+`Clock` knows the time of it, `Monitor` judges; each has at most 60 lines, and a test counts them.
 """
 
 from __future__ import annotations
@@ -39,20 +39,30 @@ def on_card(step: Step, ranges: list[tuple[int, int]]) -> bool:
     return step.kind in PLAIN and not any(bound) and listed
 
 
+def number(said: str, base: Fraction | None) -> Fraction:
+    """The number that was said: a drop from its base, a threshold just beyond its bound."""
+    word, _, rest = said.strip().lower().rpartition(" ")
+    if word == "drop":
+        return (base or Fraction(0)) - Fraction(rest)
+    return Fraction(rest) + {"below": -1, "above": 1}.get(word, 0) * Fraction(1, 10**9)
+
+
 class Ledger:
     """What was said; `see` takes every event with its outcome and tells them on."""
 
     def __init__(self, table: Table) -> None:
         self.table, self.faults = table, list[str]()
         self.alone = self.airborne = self.only = False
-        self.heard, self.heard_at, self.ok = "", 0, dict[str, bool]()
+        self.heard, self.heard_at = "", 0
+        self.ok, self.kept = dict[str, bool](), dict[str, bool]()
         self.value: dict[str, tuple[Fraction | None, int]] = {}
         self.since, self.looks, self.newest = dict[str, int](), dict[str, str](), dict[str, str]()
         self.paper, self.reads = list[tuple[int, int]](), dict[str, list[int]]()
 
     def note(self, event: Event, kind: str, item: Item) -> None:
         """Keeps what one item of an outcome says."""
-        self.ok.update({item[0]: False} if kind in OPENS else {})
+        for known in (self.ok, self.kept) if kind in OPENS else ():
+            known[item[0]] = False
         if kind == "read back":
             self.heard, self.heard_at = item[1], event.at
         elif kind in ("met", "accepted"):
@@ -72,6 +82,7 @@ class Ledger:
             self.paper.append((int(item[0]), int(item[1])))
         elif kind == "marked":
             self.airborne = item[0] == "take-off" or (self.airborne and item[0] != "landing")
+            self.kept = {} if item[0].endswith("stop") else self.kept
         elif isinstance(event, Opened) and kind == "opened":
             self.only = bool(event.only)
             self.alone = not {"solo", "single-pilot"}.isdisjoint(event.modes)
@@ -90,16 +101,9 @@ class Ledger:
     def check(self, holds: bool, fault: str) -> None:
         self.faults += [] if holds else [f"{self.event}: {fault}"]
 
-    def number(self, step: Step, said: str) -> Fraction:
-        """The number that was said: a drop from its base, a threshold just beyond its bound."""
-        word, _, rest = said.strip().lower().rpartition(" ")
-        if word == "drop":
-            return (self.value[step.drop_from][0] or Fraction(0)) - Fraction(rest)
-        return Fraction(rest) + {"below": -1, "above": 1}.get(word, 0) * Fraction(1, 10**9)
-
     def keep(self, step: Step, said: str, at: int, newest: bool = True) -> Fraction:
         """Keeps the value of a reading under its name and, the newest, under its instrument's."""
-        kept = self.number(step, said)
+        kept = number(said, self.value.get(step.drop_from, (None, 0))[0])
         self.newest.update({step.reading: step.id} if newest else {})
         self.value[step.gives] = (kept, at)
         if self.newest.setdefault(step.reading, step.id) == step.id:
@@ -107,17 +111,37 @@ class Ledger:
         return kept
 
 
-class Monitor(Ledger):
+class Clock(Ledger):
+    """By-times and waits, by when they began and when what they ask for was said."""
+
+    def in_time(self, step: Step) -> bool:
+        """Whether a step comes before its by-time; one that was met stays met until its next."""
+        timer, began = self.table.timers.get(step.within), self.since.get(step.within, LONG_AGO)
+        met = self.since.get(f"met {step.within}", LONG_AGO) >= began
+        return timer is None or met or self.event.at < began + timer.length
+
+    def waited(self, step: Step) -> bool:
+        """Whether the length of a step's wait is over, and all was read again that it asks for."""
+        if (rule := step.wait) is None:
+            return True
+        moment = "" if rule.conditions else f"moment {rule.since}"
+        end = self.since.get(moment, self.since[step.id]) + rule.length
+        read = sum(at >= end for at in self.reads.get(step.id, []))
+        return end <= self.event.at and read >= len(rule.conditions)
+
+
+class Monitor(Clock):
     """`faults` tells what must not have happened; of a list practised alone, no need is judged."""
 
     def judge(self, step: Step, said: str, timely: bool = False, newest: bool = True) -> bool:
         value = self.keep(step, said, self.read_at, newest)
-        timer, began = self.table.timers.get(step.within), self.since.get(step.within, LONG_AGO)
-        late = timer is not None and self.event.at >= began + timer.length
-        return (timely or not late) and (step.limit is None or inside(step.limit, value))
+        good = timely or self.in_time(step)
+        if good := good and (step.limit is None or inside(step.limit, value)):
+            self.since[f"met {step.within}"] = self.event.at
+        return good
 
     def passes(self, step: Step) -> None:
-        self.ok[step.id] = True
+        self.ok[step.id] = self.kept[step.id] = True
         for need in (n for n in self.table.needs if n.before == step.id and not self.only):
             value, at = self.value.get("reading " + need.reading, (Fraction(10**9), 0))
             fresh = self.airborne or self.event.at - at <= (need.within or self.event.at)
@@ -138,11 +162,7 @@ class Monitor(Ledger):
 
     def on_wait_done(self, key: str) -> None:
         step = self.table.steps[key]
-        if (rule := step.wait) is not None:
-            moment = "" if rule.conditions else f"moment {rule.since}"
-            end = self.since.get(moment, self.since[key]) + rule.length
-            read = sum(at >= end for at in self.reads.get(key, []))
-            self.check(end <= self.event.at and read >= len(rule.conditions), f"{key} done")
+        self.check(self.waited(step), f"{key} done")
         self.passes(step)
 
     def on_corrected(self, key: str, old: str, new: str) -> None:
@@ -170,6 +190,8 @@ class Monitor(Ledger):
         written = [getattr(owner, name, None) for name in ("when", "own_when")]
         self.ok[key] = any(c is not None and c.source == source for c in written)
         self.check(self.ok[key], f"{key} not required")
+        # Of a list not asked again stands what was passed since anything last stopped.
+        self.ok.update({s.id: self.kept.get(s.id, False) for s in getattr(owner, "steps", ())})
 
     def on_list_closed(self, key: str, *_: str) -> None:
         for step in self.table.flows[key].steps[:-1]:

@@ -9,6 +9,7 @@ every fault with its shortest way, what is stuck, dead ends, and what was left o
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 from collections.abc import Iterator
@@ -144,7 +145,14 @@ def besides(table: Table, cutter: Cutter, goal: Goal) -> Iterator[str]:
 
 def prove_slice(table: Table, piece: Slice) -> tuple[Explored, list[Counterexample]]:
     """Explores one slice and lifts what is wrong in it to the whole day."""
-    found = Explorer(piece, MOST_STATES).explore()
+    collected = gc.isenabled()
+    # Nothing that is explored refers back to itself: looking for circles would cost a quarter.
+    gc.disable()
+    try:
+        found = Explorer(piece, MOST_STATES).explore()
+    finally:
+        if collected:
+            gc.enable()
     faults = []
     for fault in found.faults:
         lifted = lift(table, piece, fault.way, fault.beginning)

@@ -96,7 +96,7 @@ class Shaper:
     def _end(self, end: End) -> Shape:
         return (
             end.kind, self._of(end.flow), self._condition(end.when), self._set(end.voids),
-            bool(end.defect),
+            bool(end.defect), end.grounding,
         )  # fmt: skip
 
     def _step(self, step: Step) -> Shape:

@@ -19,7 +19,7 @@ from runner.engine.effects import Prompt
 from runner.engine.outcomes import OUTCOMES, REFUSALS
 from runner.engine.session import transition
 from runner.engine.state import initial
-from runner.flow.proof.monitor import Ledger, Monitor
+from runner.flow.proof.monitor import Clock, Ledger, Monitor
 from tests.runner.engine.generator import Run, Tally, aircraft, starts
 
 SEEDS = st.integers(0, 2**32)
@@ -154,7 +154,7 @@ def test_an_event_before_the_run_is_open_changes_nothing() -> None:
 
 
 def test_the_monitor_is_small_enough_to_be_read() -> None:
-    for judge in (Ledger, Monitor):
+    for judge in (Ledger, Clock, Monitor):
         lines = [line for line in inspect.getsource(judge).splitlines() if line.strip()]
         assert len(lines) <= 60, judge.__name__
 
