@@ -166,7 +166,8 @@ def take_end(draft: Draft, visit: Visit, end: End) -> None:
     if end.defect:
         grounding = end.grounding or end.kind is EndKind.UNSERVICEABLE
         draft.defect(end.defect, flow.id, grounding=grounding)
-    undone = void(draft, end.voids)
+    again = outdated(draft) if end.kind is EndKind.RESTART else ()
+    undone = void(draft, (*end.voids, *again))
     if end.kind is EndKind.CONTINUE:
         mute(draft, flow.mutes, muted=False)
         _ask_again(draft, undone, end.voids)
@@ -194,6 +195,23 @@ def void(draft: Draft, names: tuple[str, ...]) -> set[str]:
                 if name in gives(step):
                     reopen(draft, visit.number, index)
     return undone
+
+
+def outdated(draft: Draft) -> tuple[str, ...]:
+    """The values computed while something turned that stands now: they would come out otherwise."""
+    standing = {
+        name
+        for name, now in (("engine_running", draft.engine), ("rotor_turning", draft.rotor))
+        if not now
+    }
+    return tuple([
+        step.gives
+        for step in draft.table.steps.values()
+        if step.formula is not None
+        and not standing.isdisjoint(step.formula.names)
+        and step.gives in draft.values
+        and step.formula.value(draft.values) != draft.values[step.gives]
+    ])  # fmt: skip
 
 
 def _void_behind(draft: Draft, name: str) -> set[str]:

@@ -201,7 +201,8 @@ def closed_lists(draft: Draft) -> set[str]:
     return closed
 
 
-def _not_required(draft: Draft, visit: Visit) -> bool:
+def left_out(draft: Draft, visit: Visit) -> bool:
+    """Whether a list that has a condition was not required, whole."""
     return draft.flow(visit).when is not None and all(
         latch.how is How.NOT_REQUIRED for latch in visit.latches
     )
@@ -210,9 +211,7 @@ def _not_required(draft: Draft, visit: Visit) -> bool:
 def _required_by_now(draft: Draft, visit: Visit) -> bool:
     """Whether a list that was closed as not required would be required now."""
     when = draft.flow(visit).when
-    return (
-        when is not None and _not_required(draft, visit) and when.decide(draft.values) is not False
-    )
+    return when is not None and left_out(draft, visit) and when.decide(draft.values) is not False
 
 
 def close(draft: Draft, visit: Visit) -> None:
@@ -313,7 +312,7 @@ def allows_next(draft: Draft) -> bool:
             continue
         if visit.left:
             return False
-        if _not_required(draft, visit):
+        if left_out(draft, visit):
             continue
         return flow.next_flight
     return False

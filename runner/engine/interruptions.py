@@ -15,10 +15,10 @@ from decimal import Decimal
 from runner.engine.asking import Choosing, Pending, Standing
 from runner.engine.deciding import reopen
 from runner.engine.draft import Draft
-from runner.engine.drills import discontinue
+from runner.engine.drills import discontinue, outdated, void
 from runner.engine.errors import Refused
 from runner.engine.events import Recovered
-from runner.engine.flights import first_not_closed, go_to
+from runner.engine.flights import first_not_closed, go_to, left_out
 from runner.engine.passing import fly, run_out, turn
 from runner.engine.state import NEVER, Fields, How, Visit
 from runner.engine.table import Kind, Table
@@ -179,8 +179,9 @@ def set_back(draft: Draft) -> bool:
         return False
     for flow_id in draft.table.order:
         for what, now in (("engine", draft.engine), ("rotor", draft.rotor)):
-            if not now and _began(draft, what, flow_id) > NEVER:
-                goal = first_not_closed(draft, flow_id)
+            turned = _began(draft, what, flow_id) > NEVER or _found_turning(draft, what, flow_id)
+            if not now and turned:
+                goal = first_not_closed(draft, flow_id, void(draft, outdated(draft)))
                 draft.leave_all(f"{what} stopped")
                 go_to(draft, goal)
                 return True
@@ -208,6 +209,16 @@ def _began(draft: Draft, what: str, flow_id: str = "") -> int:
             if (what, True) in step.turns and latch.how is How.ANSWERED:
                 newest = max(newest, visit.number)
     return newest
+
+
+def _found_turning(draft: Draft, what: str, flow_id: str) -> bool:
+    """Whether the list that makes it turn was not required in this flight, since it turned."""
+    newest = {v.flow: v for v in draft.archive if v.flight == draft.flight}.get(flow_id)
+    return (
+        newest is not None
+        and left_out(draft, newest)
+        and any((what, True) in step.turns for step in draft.flow(newest).steps)
+    )
 
 
 def section_from_top(draft: Draft) -> None:
