@@ -18,7 +18,7 @@ from runner.engine.draft import Draft
 from runner.engine.drills import discontinue, outdated, void
 from runner.engine.errors import Refused
 from runner.engine.events import Recovered
-from runner.engine.flights import first_not_closed, go_to, left_out
+from runner.engine.flights import first_not_closed, getting_ready, go_to, left_out
 from runner.engine.passing import fly, run_out, turn
 from runner.engine.state import NEVER, Fields, How, Visit
 from runner.engine.table import Kind, Table
@@ -170,12 +170,14 @@ def set_back(draft: Draft) -> bool:
     ways = draft.table.discontinue
     if visit is None or draft.airborne or draft.only:
         return False
-    if draft.engine or draft.rotor:
-        if visit.flow == ways["nothing"] or _shut_down(draft):
-            discontinue(draft, why="it is turning")
-            return True
-        return False
+    turning = draft.engine or draft.rotor
+    if turning and (visit.flow == ways["nothing"] or _shut_down(draft)):
+        discontinue(draft, why="it is turning")
+        return True
     if visit.flow in ways.values() or _shut_down(draft):
+        return False
+    if turning and not getting_ready(draft):
+        # After a flight one of them may have been stopped in its turn.
         return False
     for flow_id in draft.table.order:
         for what, now in (("engine", draft.engine), ("rotor", draft.rotor)):
