@@ -18,7 +18,7 @@ from runner.engine.draft import Draft
 from runner.engine.effects import Prompt
 from runner.engine.interruptions import FACTS
 from runner.engine.people import responders
-from runner.engine.state import State
+from runner.engine.state import How, Latch, State
 from runner.engine.table import AcceptClass, Kind, Step, Table
 from runner.engine.views import current
 from runner.flow.proof.values import Regions
@@ -188,7 +188,7 @@ class Alphabet:
         for visit in state.visits if state.drill is None else (*state.visits, state.drill):
             for step, latch in zip(self.table.flows[visit.flow].steps, visit.latches, strict=True):
                 if latch.value and step.kind in (Kind.READING, Kind.CHOICE, Kind.COMPUTED):
-                    yield from self._corrections(at, step, latch.value)
+                    yield from self._corrections(at, step, latch)
         if prompt is Prompt.MEMORY_ITEMS:
             yield ev.MemoryDone(at)
         if prompt is Prompt.STANDBY:
@@ -216,6 +216,18 @@ class Alphabet:
             first, last = self.first, self.last
             yield ev.OnPaper(at, "commander", "key", first, last, self.table.revision)
 
-    def _corrections(self, at: int, step: Step, standing: str) -> Iterator[ev.Event]:
+    def _corrections(self, at: int, step: Step, latch: Latch) -> Iterator[ev.Event]:
+        standing = latch.value
         said = self.values.get(step.id) or [c.text for c in step.choices] or [standing]
-        yield from (ev.Correct(at, step=step.id, value=v) for v in said if v != standing)
+        said = [v for v in said if v != standing]
+        if latch.how is How.ACCEPTED and step.kind is Kind.READING:
+            # Another number of the same region: it was not the one that was accepted.
+            said += self._beside_it(step, standing)
+        yield from (ev.Correct(at, step=step.id, value=v) for v in said)
+
+    def _beside_it(self, step: Step, standing: str) -> list[str]:
+        reading, of_step = self.table.readings[step.reading], self.regions.of_step
+        unit = Decimal(1).scaleb(-reading.decimals)
+        near = [v for v in (Decimal(standing) + unit, Decimal(standing) - unit)
+                if reading.low <= v <= reading.high]  # fmt: skip
+        return [str(v) for v in near if of_step(step, str(v)) == of_step(step, standing)][:1]

@@ -53,7 +53,7 @@ class Ledger:
     def __init__(self, table: Table) -> None:
         self.table, self.faults = table, list[str]()
         self.alone = self.airborne = self.only = False
-        self.heard, self.heard_at = "", 0
+        self.heard, self.heard_at, self.answered = "", 0, 0
         self.ok, self.kept = dict[str, bool](), dict[str, bool]()
         self.value: dict[str, tuple[Fraction | None, int]] = {}
         self.since, self.looks, self.newest = dict[str, int](), dict[str, str](), dict[str, str]()
@@ -94,6 +94,9 @@ class Ledger:
         self.read_at = self.heard_at if isinstance(event, Affirm) else event.at
         answered = {i[1] for i in outcome if i[0] == "met" and not self.table.steps[i[1]].mark}
         self.check(len(answered) <= 1, f"one event answered {sorted(answered)}")
+        if isinstance(event, (Answer, Affirm)) and outcome and outcome[0][0] != "refused":
+            self.check(event.ask > self.answered, "a question answered twice")
+            self.answered = event.ask
         for kind, *item in outcome:
             self.note(event, kind, tuple(item))
             getattr(self, "on_" + kind.replace(" ", "_"), lambda *_: None)(*item)

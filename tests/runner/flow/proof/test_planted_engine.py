@@ -7,23 +7,48 @@ from collections.abc import Callable
 import pytest
 
 from runner.commands.proving import show
-from runner.engine import interruptions, people, readings
-from runner.engine.state import How, ordinary
+from runner.engine import corrections, interruptions, people, readings
+from runner.engine.draft import Draft
+from runner.engine.state import How, Latch, Visit, ordinary
+from runner.engine.table import Step
 from tests.runner.engine.generator import aircraft
 from tests.runner.engine.mutants import (
     any_class,
     any_role_accepts,
     bounds_included,
     closes_anyhow,
+    counted_unseen,
     end_unread,
     everywhere,
     passes,
+    stale_taken,
 )
 from tests.runner.flow.proof.planted import found
 
 Patch = pytest.MonkeyPatch
 MIXTURE = "before shutdown.mixture: head_temp BELOW 150 °C"
 WARM_UP = "before start.warm_up: start.oil_pressure"
+
+
+def keeps(was: How) -> Callable[[Patch], None]:
+    """A correction that puts a value out of limits and leaves the step as it was."""
+
+    def mutate(patch: Patch) -> None:
+        reading = corrections._reading
+
+        def mutant(
+            draft: Draft, visit: Visit, index: int, step: Step, old: Latch, text: str
+        ) -> None:
+            reading(draft, visit, index, step, old, text)
+            if old.how is was and visit.number in {live.number for live in draft.live()}:
+                now = draft.visit(visit.number).latches[index]
+                if now.how is How.UNMET:
+                    draft.latch(visit.number, index, now._replace(how=was))
+
+        patch.setattr(corrections, "_reading", mutant)
+
+    return mutate
+
 
 FAULTS: dict[str, tuple[Callable[[Patch], None], str, str, int]] = {
     "what is unmet passes": (passes(How.UNMET), MIXTURE, "", 6),
@@ -47,6 +72,10 @@ FAULTS: dict[str, tuple[Callable[[Patch], None], str, str, int]] = {
         MIXTURE, "", 7,
     ),
     "an open bound is included": (bounds_included, MIXTURE, "", 4),
+    "a correction does not reopen": (keeps(How.ANSWERED), MIXTURE, "", 7),
+    "an acceptance outlives its value": (keeps(How.ACCEPTED), MIXTURE, "", 9),
+    "a stale answer is taken": (stale_taken, MIXTURE, "", 5),
+    "a wait counts what nobody saw": (counted_unseen, WARM_UP, "", 11),
 }  # fmt: skip
 
 
