@@ -41,7 +41,7 @@ ENDS = (
     Way("Electrical smoke", "Smoke clears", ("SMOKE CLEARS",)),
     Way("Electrical smoke", "Smoke stays", ("SMOKE STAYS",)),
     Way("Rotor engagement runaway", "Slowing, never over 225", ("ROTOR SLOWING", "NOT REACHED")),
-    Way("Rotor engagement runaway", "Over 225 or cut off", ("CUT OFF", "LIMIT PASSED")),
+    Way("Rotor engagement runaway", "Over 225 or cut off", ("STILL FAST", "LIMIT PASSED")),
     Way("Fire in start", "Fire out, engine stopped", ("FIRE OUT",)),
     Way("Fire in start", "Not out, aircraft left", ("STILL BURNING",)),
     Way("Gearbox hot", "Back within limits", ("BACK WITHIN LIMITS",)),

@@ -131,7 +131,7 @@ def test_an_attempt_that_is_broken_off_cools_before_the_next_start() -> None:
 def test_the_cooling_counts_from_the_attempt_that_was_broken_off_last() -> None:
     at = cranking()
     first = at.run.state.moments["starter_released"]
-    at.say("NOT FIRING")
+    at.say("NO START")
     at.until("start.starter")
     at.say("STARTER ENGAGED")
     assert at.run.state.moments["starter_released"] >= first + 120_000

@@ -110,13 +110,13 @@ def turning() -> Crew:
 
 def test_a_rotor_that_the_log_knows_turning_stands_only_by_affirm() -> None:
     crew = turning()
-    assert item(crew.say("STANDING"), "read back") == (
-        "read back", "shutdown.rotor_found", "STANDING"
+    assert item(crew.say("AT REST"), "read back") == (
+        "read back", "shutdown.rotor_found", "AT REST"
     )  # fmt: skip
     assert crew.stands(Prompt.READ_BACK)
     assert crew.run.state.rotor
     outcome = crew.affirm()
-    assert ("met", "shutdown.rotor_found", "STANDING") in outcome
+    assert ("met", "shutdown.rotor_found", "AT REST") in outcome
     assert (crew.run.state.engine, crew.run.state.rotor) == (True, False)
     assert item(crew.say("STOPPED"), "read back")[1] == "shutdown.engine_found"
 
@@ -125,7 +125,7 @@ def test_what_the_log_knows_itself_is_taken_at_once_and_a_correction_against_it_
     crew = turning()
     assert item(crew.say("TURNING"), "met")[2] == "TURNING"
     assert item(crew.say("RUNNING"), "met")[2] == "RUNNING"
-    crew.correct("shutdown.rotor_found", "STANDING")
+    crew.correct("shutdown.rotor_found", "AT REST")
     assert crew.run.state.rotor
     assert crew.asked == "shutdown.rotor_found"
 

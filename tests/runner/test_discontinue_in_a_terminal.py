@@ -26,7 +26,7 @@ TO_THE_CLOSING = (
 )  # fmt: skip
 TO_A_STATION = (
     *TO_THE_CLOSING, "closed", "copilot: briefed", "copilot: 7", "copilot: 14",
-    "copilot: no passengers", "copilot: not in use", "copilot: 5120", "copilot: inside envelope",
+    "copilot: only crew", "copilot: stays empty", "copilot: 5120", "copilot: inside envelope",
     "commander: spoken through", "copilot: spoken through", "commander: agreed", "closed",
 )  # fmt: skip
 TO_THE_SECOND = (*TO_THE_LISTS, "commander: signed, in date")

@@ -29,8 +29,8 @@ def day(answers: dict[str, str] | None = None) -> tuple[Crew, dict[str, str]]:
     """A crew of the demonstration aircraft and what it answers where it has a choice."""
     picks = {
         "shutdown.rotor_found": "TURNING", "shutdown.engine_found": "RUNNING",
-        "start.prime": "TWO STROKES", "brief.cabin_load": "NO PASSENGERS",
-        "brief.hook_use": "NOT IN USE", "start.firing": "FIRING",
+        "start.prime": "TWO STROKES", "brief.cabin_load": "ONLY CREW",
+        "brief.hook_use": "STAYS EMPTY", "start.firing": "CATCHES",
     }  # fmt: skip
     return Crew("corvane_c4"), {**picks, **(answers or {})}
 

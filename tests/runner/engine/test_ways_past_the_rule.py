@@ -20,8 +20,8 @@ from tests.runner.engine.generator import Willing
 
 PICK = {
     "shutdown.rotor_found": "TURNING", "shutdown.engine_found": "RUNNING",
-    "start.prime": "TWO STROKES", "brief.cabin_load": "NO PASSENGERS",
-    "brief.hook_use": "NOT IN USE", "start.firing": "FIRING",
+    "start.prime": "TWO STROKES", "brief.cabin_load": "ONLY CREW",
+    "brief.hook_use": "STAYS EMPTY", "start.firing": "CATCHES",
 }  # fmt: skip
 
 
@@ -86,10 +86,10 @@ def test_a_failed_start_takes_along_what_was_answered_behind_it() -> None:
     run.correct("start.fuel_pressure", "10", "commander")
     section_again(run)
     until(run, "start.firing")
-    run.say("NOT FIRING")
+    run.say("NO START")
     assert latch(run, "start.first_oil").how is not How.ANSWERED
     until(run, "start.firing")
-    run.say("FIRING")
+    run.say("CATCHES")
     assert run.asked != "start.guard_after"
     assert latch(run, "start.first_oil").how is not How.ANSWERED
 
