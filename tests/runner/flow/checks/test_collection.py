@@ -17,7 +17,6 @@ ROOT = Path(__file__).parents[4]
 CLEAN = ROOT / "tests" / "examples" / "valid" / "clean"
 FOLDER = Path(rules.__file__).parent
 FILES = sorted(path for path in FOLDER.glob("*.py") if path.stem != "__init__")
-AIRCRAFT = sorted(path.parent for path in (ROOT / "flows").glob("*/aircraft.yaml"))
 
 
 def test_every_file_is_a_rule_and_every_rule_has_a_page() -> None:
@@ -61,13 +60,6 @@ def test_a_fault_of_meaning_names_a_rule_of_its_own() -> None:
         for call in ast.walk(ast.parse(path.read_text("utf-8"))):
             if isinstance(call, ast.Call) and ast.unparse(call.func).endswith("faults.add"):
                 assert any(word.arg == "rule" for word in call.keywords), (name, call.lineno)
-
-
-@pytest.mark.parametrize("folder", AIRCRAFT, ids=lambda path: path.name)
-def test_a_shipped_aircraft_has_no_error(folder: Path) -> None:
-    report = check_documents(documents_in(folder))
-    assert report.whole
-    assert [one.text for one in report.findings if one.level == ERROR] == []
 
 
 def test_findings_come_in_the_order_of_their_places_and_once() -> None:
