@@ -1,7 +1,8 @@
 """`compare`: two revisions of a list, or two aircraft, by what they mean.
 
 Rules: two folders are two aircraft, two files two lists or two drills, each within its aircraft if
-it stands in one; the result goes to standard output. Exit 0 only if nothing differs.
+it stands in one; people read what names stand for, programs (JSON) the names; the result goes
+to standard output. Exit 0 only if nothing differs.
 """
 
 from __future__ import annotations
@@ -36,7 +37,7 @@ class _Given(NamedTuple):
 def compare(old: Path, new: Path, form: str) -> int:
     """Print what differs; 0 if nothing does, else 1."""
     before, after = _given(old), _given(new)
-    found = _compared(before, after)
+    found = _compared(before, after, in_words=form != "json")
     if form == "json":
         print(report.as_json(found))
     elif form == "html":
@@ -46,13 +47,14 @@ def compare(old: Path, new: Path, form: str) -> int:
     return DIFFERENT if found.differences else 0
 
 
-def _compared(before: _Given, after: _Given) -> Comparison:
+def _compared(before: _Given, after: _Given, *, in_words: bool) -> Comparison:
     if before.flow is not None and after.flow is not None:
         if type(before.flow.doc) is not type(after.flow.doc):
             raise PlaceFault("a list and a drill: allowed are two lists, or two drills", USAGE)
-        return compare_flows(before.flow, after.flow, (before.documents, after.documents))
+        aircraft = before.documents, after.documents
+        return compare_flows(before.flow, after.flow, aircraft, in_words=in_words)
     if before.flow is None and after.flow is None and before.documents and after.documents:
-        return compare_aircraft(before.documents, after.documents)
+        return compare_aircraft(before.documents, after.documents, in_words=in_words)
     raise PlaceFault(
         "an aircraft and a single document: allowed are two folders, or two documents of lists "
         "or drills",

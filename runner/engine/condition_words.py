@@ -87,11 +87,12 @@ def _side(node: Node, other: Node, labels: Mapping[str, str]) -> str:
         return _value(node, other, labels)
     if node.op == "name":
         return _label(node, labels)
+    if node.op == "?:":  # its first part is a condition, the others are sides
+        yes, no = (_side(arg, arg, labels) for arg in node.args[1:])
+        return f"({yes} if {_truth(node.args[0], labels, True, '')}, otherwise {no})"
     parts = [_side(arg, arg, labels) for arg in node.args]
     if node.op == "neg":
         return f"minus {parts[0]}"
-    if node.op == "?:":
-        return f"({parts[1]} if {_truth(node.args[0], labels, True, '')}, otherwise {parts[2]})"
     if node.op in _CALLED:
         return f"{_CALLED[node.op]} ({', '.join(parts)})"
     inner = [

@@ -9,14 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from runner.engine.condition_words import words
 from runner.engine.conditions import explain
-from runner.engine.expressions import Node
 from runner.engine.steplines import unit_of
 from runner.engine.table import Choice, EndKind, Kind, Step, Table, Unmet
 from runner.engine.table import End as Ending
 from runner.engine.units import shown
 from runner.flow.card.shapes import End, Line, Reply
+from runner.flow.comparing.told import formula_words
 from runner.flow.comparing.values import time_text
 
 
@@ -119,7 +118,7 @@ class Wording:
         if step.drop_from:
             yield f"Drop from {self._value(step.drop_from)}"
         if step.formula is not None:
-            yield self._formula(step)
+            yield formula_words(step.formula)
         if step.adds:
             yield from (f"C{one[1:]}" for one in self._counted(step.adds))
         cleared = [name for name in step.clears if name in self._table.counters]
@@ -164,12 +163,3 @@ class Wording:
             yield f"Within the time {rule.label}, {time_text(rule.length)}"
         if step.ends:
             yield f"Ends the time {self.timers(step.ends)}"
-
-    def _formula(self, step: Step) -> str:
-        """A formula in the words of conditions: as what "=" states of it."""
-        formula = step.formula
-        if formula is None:
-            return ""
-        tree = formula.tree
-        equals = Node("name", (), tree.kind, 0, "=", tree.unit)
-        return words(Node("==", (equals, tree), "truth", 0), formula.labels)

@@ -10,7 +10,10 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from typing import Final, Literal
+from typing import Any, Final, Literal
+
+from runner.flow.comparing import values
+from runner.flow.comparing.told import Told
 
 Realm = Literal["flow", "step", "reading", "timer", "value", "moment", "counter", "answer"]
 
@@ -18,10 +21,22 @@ _TOKEN: Final = re.compile(r'"(?:[^"\\]|\\.)*"|\'(?:[^\'\\]|\\.)*\'|[A-Za-z_]\w*
 
 
 class Names:
-    """The names that were matched, realm by realm; `step` names are whole (`list.step`)."""
+    """The names that were matched, realm by realm; `step` names are whole (`list.step`).
 
-    def __init__(self) -> None:
+    `told` are the words of the older and of the newer side, None where names are told as they are.
+    """
+
+    def __init__(self, told: tuple[Told, Told] | None = None) -> None:
+        self.told = told
         self._new: dict[Realm, dict[str, set[str]]] = defaultdict(lambda: defaultdict(set))
+
+    def text(
+        self, side: Literal[0, 1], key: str, value: Any, *, time: bool = False, here: str = ""
+    ) -> str:
+        """What stands at a key, as this comparison tells it; `here` is the list it stands in."""
+        if self.told is None:
+            return values.text(value, time=time)
+        return self.told[side].text(key, value, time=time, here=here)
 
     def match(self, realm: Realm, old: str, new: str) -> None:
         """Note that `old` is `new` now."""

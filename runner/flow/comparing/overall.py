@@ -7,13 +7,12 @@ day, the drills, the copy page) tells what moved, each thing once.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, Literal
 
 from runner.flow.comparing.matching import best_texts, match_names, moved
 from runner.flow.comparing.naming import Names
 from runner.flow.comparing.shapes import Difference, Shift, Subject, What
 from runner.flow.comparing.shifts import shifts
-from runner.flow.comparing.values import text
 from runner.flow.forms import Strict
 from runner.flow.model import AircraftDoc, CopyDoc, NeedDoc, SettingsDoc
 
@@ -47,7 +46,7 @@ def differences(old: AircraftDoc, new: AircraftDoc, names: Names) -> Iterator[Di
     for key in ("airborne", "rotor", "engine", "nothing"):
         a, b = getattr(old.discontinue, key), getattr(new.discontinue, key)
         if not names.same("flow", a, b):
-            own.append(Shift(f"discontinue, {key}", a, b))
+            own.append(_named(f"discontinue, {key}", a, b, names))
     nothing = SettingsDoc.made({})
     own += shifts(old.settings or nothing, new.settings or nothing, names)
     if own:
@@ -71,7 +70,8 @@ def _forms(
     of = {b: a for a, b in pairs}
     for name, form in new.items():
         if name not in of:
-            yield Difference(subject, ("added",), form.label, new_id=name, answer=text(form))
+            yield Difference(subject, ("added",), form.label, new_id=name,
+                             answer=_all(form, names, 1))  # fmt: skip
             continue
         found = shifts(old[of[name]], form, names)
         what: list[What] = ["renamed"] if of[name] != name else []
@@ -83,7 +83,8 @@ def _forms(
                              shifts=tuple(found))  # fmt: skip
     for name, form in old.items():
         if name not in of.values():
-            yield Difference(subject, ("gone",), form.label, old_id=name, answer=text(form))
+            yield Difference(subject, ("gone",), form.label, old_id=name,
+                             answer=_all(form, names, 0))  # fmt: skip
 
 
 def _labels(
@@ -138,9 +139,12 @@ def _order(
         row += [(a, found[0])] if found else []
     for n in sorted(moved([b for _, b in row])):
         a, b = row[n]
-        before = f"after {new[b - 1]}" if b else "first"
-        was = f"after {old[a - 1]}" if a else "first"
-        yield Difference(subject, ("moved",), new[b], "", "", old[a], new[b], place=before, was=was)
+        before = f"after {names.text(1, 'list', new[b - 1])}" if b else "first"
+        was = f"after {names.text(0, 'list', old[a - 1])}" if a else "first"
+        yield Difference(
+            subject, ("moved",), names.text(1, "list", new[b]), "", "", old[a], new[b],
+            place=before, was=was,
+        )  # fmt: skip
 
 
 def _row(
@@ -158,22 +162,37 @@ def _row(
     for a, b in pairs.items():
         changed = shifts(old[a], new[b], names)
         if changed:
-            yield Difference(subject, ("changed",), _head(new[b]), shifts=tuple(changed))
+            yield Difference(subject, ("changed",), _head(new[b], names, 1), shifts=tuple(changed))
     for b in free:
-        yield Difference(subject, ("added",), _head(new[b]), answer=text(new[b]))
+        yield Difference(subject, ("added",), _head(new[b], names, 1),
+                         answer=_all(new[b], names, 1))  # fmt: skip
     for a, one in enumerate(old):
         if a not in pairs:
-            yield Difference(subject, ("gone",), _head(one), answer=text(one))
+            yield Difference(subject, ("gone",), _head(one, names, 0),
+                             answer=_all(one, names, 0))  # fmt: skip
     if subject == "copy entry":
         places = [pairs[a] for a in sorted(pairs)]
         for n in sorted(moved(places)):
-            yield _moved(subject, _head(new[places[n]]), sorted(pairs)[n], places[n])
+            yield _moved(subject, _head(new[places[n]], names, 1), sorted(pairs)[n], places[n])
 
 
-def _head(one: Strict) -> str:
+def _head(one: Strict, names: Names, side: Literal[0, 1]) -> str:
     if isinstance(one, NeedDoc):
-        return f"before {one.before}: {one.step or one.reading}"
-    return (one.label or one.figure or one.value or "") if isinstance(one, CopyDoc) else text(one)
+        key, needed = ("step", one.step) if one.step else ("reading", one.reading)
+        before = names.text(side, "before", one.before)
+        return f"before {before}: {names.text(side, key, needed)}"
+    if isinstance(one, CopyDoc):
+        return one.label or one.figure or names.text(side, "value", one.value or "")
+    return _all(one, names, side)
+
+
+def _all(one: Strict, names: Names, side: Literal[0, 1]) -> str:
+    """Everything that a form says."""
+    return names.text(side, "", one)
+
+
+def _named(key: str, old: str, new: str, names: Names) -> Shift:
+    return Shift(key, names.text(0, key, old), names.text(1, key, new))
 
 
 def _same_head(names: Names) -> Any:

@@ -57,15 +57,20 @@ def shifts(
         if isinstance(old, ChooseDoc) and isinstance(new, ChooseDoc) and key == "choices":
             found += _choices(old, new, names, flow)
         elif not _same(key, a, b, names, flow):
-            found.append(shift(key, a, b, spec))
+            found.append(_shift(key, (a, b), spec, names, flow))
     return found
 
 
-def shift(key: str, old: Any, new: Any, spec: Key) -> Shift:
+def _shift(
+    key: str, both: tuple[Any, Any], spec: Key, names: Names, flow: tuple[str, str]
+) -> Shift:
     """One key that differs, as it is told."""
     time = is_time(spec)
-    note = converted(old, new)
-    return Shift(key, text(old, time=time), text(new, time=time), _weight(key, old, new), note)
+    old = names.text(0, key, both[0], time=time, here=flow[0])
+    new = names.text(1, key, both[1], time=time, here=flow[1])
+    if old == new:  # two things that are called alike: only their names tell them apart
+        old, new = (text(one, time=time) for one in both)
+    return Shift(key, old, new, _weight(key, *both), converted(*both))
 
 
 def _weight(key: str, old: Any, new: Any) -> Weight:

@@ -8,7 +8,7 @@ below it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from runner.flow.comparing.matching import Pair, best_texts, moved
 from runner.flow.comparing.naming import Names
@@ -229,7 +229,9 @@ def _ends(both: Beside, names: Names) -> Iterator[Difference]:
         before, after = old.ends[a], new.ends[b]
         found = shifts(before, after, names, both.ids, ("leads to",))
         if not _leads_same(before, after, names):
-            found.append(Shift("leads to", leads_text(before), leads_text(after)))
+            found.append(
+                Shift("leads to", _leads_text(before, names, 0), _leads_text(after, names, 1))
+            )
         what: list[What] = ["moved"] if b in out else []
         what += ["changed"] if found else []
         if what:
@@ -242,10 +244,12 @@ def _ends(both: Beside, names: Names) -> Iterator[Difference]:
             yield told(("added",), one)
 
 
-def leads_text(end: EndDoc) -> str:
+def _leads_text(end: EndDoc, names: Names, side: Literal[0, 1]) -> str:
     """Where the end of a drill leads, as it is said."""
     leads = end.leads_to
-    return f"restart {leads.restart}" if isinstance(leads, RestartDoc) else leads
+    if not isinstance(leads, RestartDoc):
+        return leads
+    return f"restart {names.told[side].flow(leads.restart) if names.told else leads.restart}"
 
 
 def _leads_same(old: EndDoc, new: EndDoc, names: Names) -> bool:

@@ -14,14 +14,18 @@ from runner.flow.comparing.shapes import Comparison, Difference, Side
 from runner.flow.comparing.shifts import choice_pairs
 from runner.flow.comparing.spoken import choice_text
 from runner.flow.comparing.steps import Beside, differences, met, subject_of
+from runner.flow.comparing.told import Told
 from runner.flow.compile import numbered
 from runner.flow.documents import Documents, Item, Procedure
 from runner.flow.steps import AnsweredDoc, ChooseDoc, ComputeDoc, ReadingDoc
 
 
-def compare_aircraft(old: Documents, new: Documents) -> Comparison:
-    """All that differs between the documents of two aircraft, or of two revisions of one."""
-    names = Names()
+def compare_aircraft(old: Documents, new: Documents, *, in_words: bool = False) -> Comparison:
+    """All that differs between the documents of two aircraft, or of two revisions of one.
+
+    `in_words` tells what names stand for, for people; else names are told as they are written.
+    """
+    names = Names((Told(old), Told(new)) if in_words else None)
     pairs = match_flows(old.lists, new.lists) + match_flows(old.drills, new.drills)
     of = {b: a for a, b in pairs}
     both = {b: _beside(old, new, a, b) for a, b in pairs}
@@ -44,10 +48,12 @@ def compare_flows(
     old: Procedure,
     new: Procedure,
     aircraft: tuple[Documents | None, Documents | None] = (None, None),
+    *,
+    in_words: bool = False,
 ) -> Comparison:
     """All that differs between two lists or drills; of their aircraft only names are used."""
-    names = Names()
     a, b = aircraft
+    names = Names((Told(a, old), Told(b, new)) if in_words else None)
     if a is not None and b is not None:
         flows = match_flows(a.lists, b.lists) + match_flows(a.drills, b.drills)
         _match(names, a, b, [_beside(a, b, *pair) for pair in flows if pair[1] != new.id])

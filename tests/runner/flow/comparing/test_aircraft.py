@@ -14,7 +14,10 @@ from runner.flow.comparing import report
 from runner.flow.comparing.learning import GROUPS, lessons
 from runner.flow.comparing.shapes import Difference
 from runner.flow.comparing.whole import compare_aircraft
+from runner.flow.documents import Documents
+from runner.flow.faults import Faults
 from runner.flow.loader import documents_in, load_aircraft, load_documents
+from runner.flow.names import Scope
 
 FLOWS = Path(__file__).resolve().parents[4] / "flows"
 C4, T2 = FLOWS / "corvane_c4", FLOWS / "tern_t2"
@@ -111,6 +114,100 @@ def test_it_is_told_in_80_columns_and_on_a_page_that_needs_nothing() -> None:
         given = json.loads(report.as_json(compared))
         assert given["equal"] is False
         assert set(given["groups"]) == set(GROUPS)
+
+
+def names_in(documents: Documents) -> set[str]:
+    """Every name of lists, drills, steps, by-times, readings and values that no person calls."""
+    aircraft = documents.aircraft
+    every = {*documents.lists, *documents.drills, *aircraft.timers, *aircraft.readings}
+    every |= {item.id for item in documents.items()} | set(
+        Scope(documents, Faults("meaning")).types
+    )
+    return {name for name in every if "_" in name}
+
+
+def test_people_read_what_names_stand_for_and_programs_the_names(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    known = names_in(load_aircraft(C4).parts) | names_in(load_aircraft(T2).parts)
+    assert {"clutch_fault", "rotor_up", "fuel_forward", "cargo_floor"} <= known
+    for pair in ((C4, T2), (T2, C4)):
+        for form in ("text", "html"):
+            assert compare(*pair, form) == 1
+            assert known & set(re.findall(r"\w+", capsys.readouterr().out)) == set()
+    compare(C4, T2, "text")
+    flat = " ".join(capsys.readouterr().out.split())
+    for said in (
+        "drill: Clutch or needles wrong → Belts slip or do not move",
+        "timer: Rotor up to joining speed → Blades on the move",
+        "within: Rotor up to joining speed → Belts tight",
+        "put off: back before Cargo floor and nets → back before Loose things",
+        "formula: (Forward tank plus Aft tank) minus Fuel planned → Fuel in the tank minus Fuel",
+        "when: Prime strokes above 10 → Prime strokes above 6",
+        "list Warm-up (now after Belt engagement)",
+    ):  # fmt: skip
+        assert said in flat, said
+    compare(C4, T2, "json")
+    given = json.loads(capsys.readouterr().out)
+    shifts = [(s["key"], s["old"], s["new"]) for d in given["differences"] for s in d["shifts"]]
+    assert ("drill", "clutch_fault", "belts_fault") in shifts
+    assert ("timer", "rotor_up", "blades_move") in shifts
+    assert ("formula", "fuel_forward + fuel_aft - fuel_plan", "fuel_total - fuel_plan") in shifts
+
+
+def test_needs_and_the_ends_of_drills_are_told_in_words() -> None:
+    documents = documents_in(C4)
+    changed = dict(documents)
+    aircraft = changed["aircraft.yaml"].decode()
+    need = next(line for line in aircraft.splitlines() if "before: shutdown.mixture" in line)
+    changed["aircraft.yaml"] = aircraft.replace(need + "\n", "").encode()
+    old, new = load_documents(documents).parts, load_documents(changed).parts
+    (one,) = compare_aircraft(old, new, in_words=True).differences
+    title, mixture = old.lists["shutdown"].doc.title, "Mixture"
+    assert one.name.startswith(f"before {title}, {mixture}: ")
+    assert "_" not in one.name + one.answer
+    (one,) = compare_aircraft(old, new).differences
+    assert one.name.startswith("before shutdown.mixture: ")
+    text = documents["drills/fire_in_start.yaml"].decode()
+    end = re.search(r"leads to: (?:\w+|\{restart: \w+\})", text)
+    assert end
+    changed = {**documents, "drills/fire_in_start.yaml":
+               text.replace(end[0], "leads to: {restart: before_start}", 1).encode()}  # fmt: skip
+    found = compare_aircraft(old, load_documents(changed).parts, in_words=True).differences
+    title = old.lists["before_start"].doc.title
+    assert f"restart {title}" in [s.new for d in found for s in d.shifts if s.key == "leads to"]
+
+
+def test_two_things_that_are_called_alike_are_told_by_their_names() -> None:
+    # Two answers of the preflight brief become one question asked twice: only the names differ.
+    documents = documents_in(T2)
+    first = b"list: taxi\ntitle: Taxi\nsteps:\n"
+    rows = b"".join(
+        b"  - {choose: Wind, id: %b, as: %b, choices: [CALM, STRONG]}\n" % (name, name)
+        for name in (b"w1", b"w2")
+    )
+    last = b"  - {challenge: Vest, answer: ON, when: '%b == \"CALM\"'}\n  - close: Taxi\n"
+    name = "lists/taxi.yaml"
+    assert name not in documents
+    aircraft = documents["aircraft.yaml"].replace(b"day:\n", b"day:\n  - taxi\n", 1)
+    old, new = (
+        load_documents(
+            {**documents, "aircraft.yaml": aircraft, name: first + rows + last % value}
+        ).parts
+        for value in (b"w1", b"w2")
+    )
+    (one,) = compare_aircraft(old, new, in_words=True).differences
+    assert [s[:3] for s in one.shifts] == [("when", 'w1 == "CALM"', 'w2 == "CALM"')]
+
+
+def test_a_list_without_its_aircraft_keeps_the_names_it_cannot_know(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = (C4 / "lists" / "engage.yaml").read_text("utf-8")
+    for name, timer in (("one", "rotor_up"), ("two", "another_time")):
+        (tmp_path / f"{name}.yaml").write_text(text.replace("timer: rotor_up", f"timer: {timer}"))
+    assert compare(tmp_path / "one.yaml", tmp_path / "two.yaml", "text") == 1
+    assert "timer: rotor_up → another_time" in capsys.readouterr().out
 
 
 def test_what_stands_in_a_document_is_escaped() -> None:
