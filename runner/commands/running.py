@@ -208,8 +208,7 @@ def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
     from runner.terminal.shell import How, Shell
 
     shell: Shell
-    # A terminal that calls itself dumb moves no cursor: a screen drawn there cannot be read.
-    if options.plain or options.environment.get("TERM") == "dumb":
+    if _plain(options):
         from runner.terminal.plain import Plain
 
         shell = Plain()
@@ -238,10 +237,19 @@ def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
         begun.stop()
 
 
+def _plain(options: Options) -> bool:
+    """Whether the run speaks in plain lines. A terminal that calls itself dumb moves no cursor: a
+    screen drawn there cannot be read."""
+    return options.plain or options.environment.get("TERM") == "dumb"
+
+
 def _again(run: str, options: Options) -> str:
-    """The command that takes the run up again, as it must be typed."""
+    """The command that takes the run up again in the mode it was in, as it must be typed."""
+    mode = " --plain" if _plain(options) else ""
+    if not mode and options.theme != "day":
+        mode = f" --theme {options.theme}"
     where = f" --log-dir {shlex.quote(str(options.log_dir))}" if options.log_dir else ""
-    return f"Take it up again: latchword resume {run}{where}"
+    return f"Take it up again: latchword resume {run}{mode}{where}"
 
 
 def _machine(begun: Run) -> Watch:
@@ -267,9 +275,10 @@ def _close(begun: Run, signers: list[Signer], options: Options) -> int:
 
 
 def folders(options: Options) -> list[tuple[Path, str]]:
-    """Every log folder there is, with the registration it belongs to."""
+    """Every log folder there is, with the registration it belongs to; none of a folder that was
+    named, since its name says nothing of the aircraft: the logs in it do."""
     if options.log_dir is not None:
-        return [(options.log_dir, options.log_dir.name)]
+        return [(options.log_dir, "")]
     found = [(a.logs, a.registration) for a in places.enrolled()]
     found.append((people.demo_folder() / "logs", DEMO_REGISTRATION))
     return [(path, reg) for path, reg in found if (path / "device.json").exists()]
@@ -299,6 +308,8 @@ def _resume_in(
 ) -> int:
     info = next(i for i in folder.runs() if i.run == run_id)
     unreal = bool({"demonstration", "scripted"} & set(info.modes))
+    if not registration and "demonstration" in info.modes:
+        registration = DEMO_REGISTRATION
     key_of = people.demo_key_of if unreal else people.key_of
     ring = keyring(options.environment)
     if options.answers is not None:

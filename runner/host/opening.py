@@ -101,6 +101,7 @@ def start(
             "fit": list(setup.fit),
             "items": [list(pair) for pair in carried],
             "only": setup.only,
+            "registration": setup.registration,
         },
     }
     writer = LogWriter.create(setup.folder, opening, [p for _, p in setup.crew], stamp)
@@ -145,7 +146,8 @@ def resume(
     source: str = "key", key_of: KeyOf | None = None,
     told: Callable[[str], None] = lambda text: None,
 ) -> Run:  # fmt: skip
-    """Takes a run up again: replays its log, appends `resume`, asks what is turning."""
+    """Takes a run up again: replays its log, appends `resume`, asks what is turning. `registration`
+    is for a log whose opening names none."""
     torn = recover(folder, run_id)
     table = Cache().table(torn.opening, folder.documents)
     if torn.opening["rules"] != RULES:
@@ -167,8 +169,8 @@ def resume(
     recorder = Recorder(writer, patient=patient)
     recorder.acceptances = player.acceptances
     run = Run(
-        table, player.state, recorder, clock, stamp.mono_ms - player.last_at - gap, registration,
-        source=source, key_of=key_of,
+        table, player.state, recorder, clock, stamp.mono_ms - player.last_at - gap,
+        registration_of(torn.opening) or registration, source=source, key_of=key_of,
     )  # fmt: skip
     before = [info for info in folder.runs() if info.run != run_id]
     run.papers = papers(
@@ -182,6 +184,11 @@ def resume(
         # It stopped between its signatures and its first event: the opening is still to come.
         run.take(lambda at: _reopened(at, torn))
     return run
+
+
+def registration_of(opening: Mapping[str, Any]) -> str:
+    """The aircraft that a run was opened for; empty where its opening names none."""
+    return str(opening["carried"].get("registration", ""))
 
 
 def _before(table: Table, item: tuple[str, ...]) -> Say:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import re
+import shlex
 import signal
 import sys
 import time
@@ -294,6 +295,25 @@ def test_an_open_run_is_taken_up_or_left_for_good(command: Command) -> None:
         assert end(run)[0] == 75
     verdict = command("verify", places.state() / "demonstration" / "logs")
     assert [line.split(" ")[0] for line in verdict.lines] == ["unclosed", "unclosed"]
+
+
+def test_a_run_is_taken_up_by_the_command_it_named_and_is_of_its_own_aircraft() -> None:
+    place = places.state() / "kept here"
+    with terminal("demo", "--plain", "--log-dir", str(place)) as run:
+        run.expect("still to read it")
+        run.sendline("leave run open")
+        code, said = end(run)
+    assert code == 75
+    found = re.search(r"latchword (resume \S+ --plain --log-dir .+)", said)
+    assert found is not None, said
+    words = shlex.split(found[1])
+    assert words[-1] == str(place)
+    with terminal(*words) as run:
+        # The name of the folder says nothing of the aircraft.
+        run.expect("AIRCRAFT: Corvane C-4 TV-C41, ")
+        run.expect("still to read it")
+        run.sendline("leave run open")
+        assert end(run)[0] == 75
 
 
 def test_junk_and_a_megabyte_at_the_terminal(command: Command, short: str) -> None:

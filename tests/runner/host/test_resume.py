@@ -17,7 +17,7 @@ from runner.flow.loader import Loaded, load_documents
 from runner.host import opening, stepping
 from runner.host.clock import since
 from runner.host.leaving import left_before
-from runner.host.opening import Setup, resume, start
+from runner.host.opening import Setup, registration_of, resume, start
 from runner.host.places import PlaceFault
 from runner.host.replay import Cache, replayed
 from runner.host.run import Run
@@ -70,6 +70,17 @@ def test_first_the_three_facts_then_the_last_three_answers_then_the_place(tmp_pa
         assert run.view().challenge == "Engine RPM"
         assert ear.texts[-1] == "ENGINE RPM?"
         run.stop()
+
+
+def test_the_aircraft_is_the_one_that_the_log_was_opened_for(tmp_path: Path) -> None:
+    clock = FakeClock()
+    with LogFolder.open(tmp_path / "logs") as folder:
+        run = begin(folder, clock, people())
+        run.stop()
+        run = resume(folder, run.recorder.writer.run, clock, "TV-X9", patient=True)
+        assert run.registration == "TV-T1"
+        run.stop()
+    assert registration_of({"carried": {}}) == ""
 
 
 def test_a_reading_that_is_too_old_is_asked_again(tmp_path: Path) -> None:
