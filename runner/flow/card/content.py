@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from itertools import groupby
 
-from runner.engine.conditions import explain
 from runner.engine.table import Flow, Kind, Step, Table
 from runner.flow.card.shapes import Box, Card, Chunk, Line, Part, Section
 from runner.flow.card.wording import Wording
@@ -63,7 +62,7 @@ def _head(flow: Flow, wording: Wording) -> Iterable[str]:
     """What holds for a whole list, in sentences."""
     yield flow.method[:1].upper() + flow.method[1:]
     if flow.when is not None:
-        yield f"Only if {explain(flow.when)}"
+        yield f"Only if {wording.condition(flow.when)}"
     if flow.flights != "every":
         yield f"Of the {flow.flights} flight of a day"
     if flow.group:

@@ -1,6 +1,7 @@
 """One step of the engine's table as a line of the card.
 
-Rules: conditions, limits and times are the engine's and the author's words for them; another step,
+Rules: limits and times are the engine's and the author's words for them, conditions what a pilot
+would write of them; another step,
 list or drill is named by its title and the number where it begins; what the program would do by
 itself (time, count, subtract) is written out, since paper does nothing.
 """
@@ -9,14 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from runner.engine.conditions import explain
+from runner.engine.conditions import Condition
 from runner.engine.steplines import unit_of
 from runner.engine.table import Choice, EndKind, Kind, Step, Table, Unmet
 from runner.engine.table import End as Ending
 from runner.engine.units import shown
 from runner.flow.card.shapes import End, Line, Reply
-from runner.flow.comparing.told import formula_words
 from runner.flow.comparing.values import time_text
+from runner.flow.condition_text import ConditionText, formula_text
 
 
 class Wording:
@@ -24,6 +25,7 @@ class Wording:
 
     def __init__(self, table: Table) -> None:
         self._table = table
+        self._conditions = ConditionText(table.counters, table.fit)
         self._noted: dict[str, list[int]] = {}
         self._given: dict[str, list[Step]] = {}
         for step in table.steps.values():
@@ -42,7 +44,7 @@ class Wording:
             who=step.who.value if asked else "",
             accept=step.accept.value if step.accept else "",
             replies=tuple(self._replies(step)),
-            when=explain(step.own_when) if step.own_when else "",
+            when=self.condition(step.own_when),
             notes=tuple(self._notes(step)),
             memory=step.memory,
         )
@@ -60,7 +62,11 @@ class Wording:
             said.append(f"Ask again: {', '.join(names)}")
         if end.defect:
             said.append(f"Enter the defect: {end.defect}")
-        return End(end.label, explain(end.when) if end.when else "", tuple(said))
+        return End(end.label, self.condition(end.when), tuple(said))
+
+    def condition(self, condition: Condition | None) -> str:
+        """What must hold, as it is written on paper; empty if it is asked in every case."""
+        return "" if condition is None else self._conditions.condition(condition)
 
     def place(self, flow_id: str) -> str:
         """A list or drill as it is found on the card: "drill Fire in start, 801"."""
@@ -102,7 +108,7 @@ class Wording:
         """When an answer is possible, and what it leads to."""
         said = []
         if choice.when is not None:
-            said.append(f"only if {explain(choice.when)}")
+            said.append(f"only if {self.condition(choice.when)}")
         if choice.back_to:
             said.append(f"back to {self._table.steps[choice.back_to].number}")
         if choice.drill:
@@ -118,7 +124,7 @@ class Wording:
         if step.drop_from:
             yield f"Drop from {self._value(step.drop_from)}"
         if step.formula is not None:
-            yield formula_words(step.formula)
+            yield formula_text(step.formula)
         if step.adds:
             yield from (f"C{one[1:]}" for one in self._counted(step.adds))
         cleared = [name for name in step.clears if name in self._table.counters]

@@ -2,7 +2,7 @@
 
 Rules: a list or drill is its title, a step its challenge (with its list, where another one may be
 meant), a by-time, reading or counter its label, a value what was asked for it, a condition or
-formula the engine's words for it. Of a document that stands alone only its own steps are known:
+formula what the card says of it. Of a document that stands alone only its own steps are known:
 another name is left as it is written, and never guessed.
 """
 
@@ -11,17 +11,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
-from runner.engine.condition_words import words
 from runner.engine.conditions import (
     ConditionFault,
-    Formula,
     compile_condition,
     compile_formula,
-    explain,
 )
-from runner.engine.expressions import Node
 from runner.flow.comparing import values
 from runner.flow.comparing.spoken import called
+from runner.flow.condition_text import ConditionText, formula_text
 from runner.flow.documents import Documents, Procedure
 from runner.flow.faults import Faults
 from runner.flow.forms import Strict
@@ -46,12 +43,14 @@ class Told:
         self._timers: dict[str, str] = {}
         self._counters: dict[str, str] = {}
         self._scope: Scope | None = None
+        self._conditions = ConditionText((), ())
         if documents is not None:
             aircraft = documents.aircraft
             self._flows = {**documents.lists, **documents.drills}
             self._labels = {name: one.label for name, one in aircraft.readings.items()}
             self._timers = {name: one.label for name, one in aircraft.timers.items()}
             self._counters = dict(aircraft.counters)
+            self._conditions = ConditionText(aircraft.counters, aircraft.fit)
             self._scope = Scope(documents, Faults("meaning"))
         if alone is not None:
             self._flows[alone.id] = alone
@@ -144,19 +143,12 @@ class Told:
             return source
         try:
             if formula:
-                said = formula_words(compile_formula(source, self._scope.types, 0))
+                said = formula_text(compile_formula(source, self._scope.types, 0))
                 return said.removeprefix("= ")
-            return explain(compile_condition(source, self._scope.types))
+            return self._conditions.condition(compile_condition(source, self._scope.types))
         except ConditionFault:
             return source  # of another aircraft: its names are not known here
 
 
 def _number(value: Any) -> str:
     return f"{value:+d}" if isinstance(value, int) else values.text(value)
-
-
-def formula_words(formula: Formula) -> str:
-    """A formula in the words of conditions: as what "=" states of it."""
-    tree = formula.tree
-    equals = Node("name", (), tree.kind, 0, "=", tree.unit)
-    return words(Node("==", (equals, tree), "truth", 0), formula.labels)

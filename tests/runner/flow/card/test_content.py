@@ -101,16 +101,45 @@ def same(line: Line, step: dict[str, Any], aircraft: Any) -> None:
 def test_conditions_stand_in_words_with_what_they_decide() -> None:
     (fire,) = card_of("corvane_c4", "fire_in_start").parts
     conditions = {line.words: line.when for line in fire.lines}
-    assert conditions["Fire shut-off"] == "Fire STILL BURNING"
+    assert conditions["Fire shut-off"] == "Fire answered STILL BURNING"
     assert conditions["Magneto selector"] == ""
     (start,) = card_of("corvane_c4", "start").parts
-    assert "Only if first flight or Rotor turning at brief 0" in start.head
+    assert "Only if first flight of the day or Rotor turning at brief is 0" in start.head
     (magnetos,) = card_of("corvane_c4", "magnetos").parts
     assert [n for line in magnetos.lines for n in line.notes if n.startswith("=")] == [
         "= Base, on both minus RPM on left",
         "= Base, on both minus RPM on right",
         "= RPM on right minus RPM on left",
     ]
+
+
+@pytest.mark.parametrize(
+    ("kind", "flow", "said"),
+    [
+        ("corvane_c4", "start", {
+            "Start attempts 1 or more, or Times the starter was used 1 or more and no Attempts "
+            "under way", "Prime strokes more than 10",
+        }),
+        ("corvane_c4", "clutch_fault", {
+            "Outcome answered LANDING NOW, or Outcome answered ENGAGE ONCE MORE and airborne",
+            "Outcome answered ENGAGE ONCE MORE and on the ground",
+        }),
+        ("corvane_c4", "hydraulic_lock", {
+            "Engine, four turns by hand answered STILL HARD or WAS FORCED",
+        }),
+        ("corvane_c4", "generator_failure", {"Cabin heater fitted and Outcome answered ON THE "
+                                             "BATTERY"}),
+        ("tern_t2", "start", {"Prime strokes more than 6"}),
+        ("tern_t2", "magneto_fault", {
+            "What is wrong answered NO DROP",
+            "Outcome answered LEAVE IT and What is wrong answered other than NO DROP",
+        }),
+        ("tern_t2", "low_rotor", {"airborne and Outcome answered RPM STAYS LOW"}),
+    ],
+)  # fmt: skip
+def test_conditions_read_as_they_would_be_written(kind: str, flow: str, said: set[str]) -> None:
+    (part,) = card_of(kind, flow).parts
+    assert said <= {line.when for line in part.lines} | {end.when for end in part.ends}
 
 
 def test_a_card_of_some_lists_has_the_numbers_of_the_whole() -> None:

@@ -113,11 +113,11 @@ def test_the_text_of_one_drill() -> None:
         "        LIFTED OFF\n"
         "        THROTTLE CLOSED\n"
         "      handling answers.\n"
-        "  If Way out THROTTLE CLOSED:\n"
+        "  If Way out answered THROTTLE CLOSED:\n"
         " 476  Memory item: Collective: FULLY DOWN\n"
         "      handling answers.\n"
     )
-    assert "  Calm on the ground, if Outcome CALM ON THE GROUND: discontinue\n" in body
+    assert "  Calm on the ground, if Outcome answered CALM ON THE GROUND: discontinue\n" in body
 
 
 def test_the_longest_texts_keep_within_the_columns() -> None:

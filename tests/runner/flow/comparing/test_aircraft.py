@@ -143,7 +143,7 @@ def test_people_read_what_names_stand_for_and_programs_the_names(
         "within: Rotor up to joining speed → Belts tight",
         "put off: back before Cargo floor and nets → back before Loose things",
         "formula: (Forward tank plus Aft tank) minus Fuel planned → Fuel in the tank minus Fuel",
-        "when: Prime strokes above 10 → Prime strokes above 6",
+        "when: Prime strokes more than 10 → Prime strokes more than 6",
         "list Warm-up (now after Belt engagement)",
     ):  # fmt: skip
         assert said in flat, said
