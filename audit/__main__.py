@@ -115,7 +115,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 if asked.json:
                     print(orjson.dumps({"path": str(log), **verdict.as_dict()}).decode("utf-8"))
                 else:
-                    print(verdict.text(str(log)))
+                    print(verdict.text(str(log), also))
         seen = together.look(asked.paths, receipts, fleet)
         for finding in seen.findings:
             good = False

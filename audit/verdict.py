@@ -68,10 +68,28 @@ class Verdict:
             "device": self.opening.get("device"),
         }
 
-    def text(self, name: str) -> str:
-        """One line for people, the result word first."""
+    def uncounted(self, also: frozenset[str] | set[str] = frozenset()) -> str:
+        """Why a closed log does not count all the same, and what would count it; empty where it
+        counts, and where the result itself says why."""
+        if self.result != "closed" or self.counts(also):
+            return ""
+        reasons = []
+        if self.level != self.asked:
+            reasons.append(f"{self.asked} was asked and {self.level} is what was verified")
+        alone = sorted(set(self.labels) - also)
+        if alone:
+            reasons.append(
+                f"{' and '.join(alone)} must be named to count: --also {','.join(self.labels)}"
+            )
+        return f"DOES NOT COUNT: {'; '.join(reasons)}"
+
+    def text(self, name: str, also: frozenset[str] | set[str] | None = None) -> str:
+        """One line for people, the result word first; with `also`, it ends with why the log does
+        not count, where it does not."""
         parts = [f"{self.result} {name}: {self.why}"]
         if self.labels:
             parts.append(f"labelled {', '.join(self.labels)}")
         parts.extend(self.notes)
+        if also is not None and (why := self.uncounted(also)):
+            parts.append(why)
         return "; ".join(parts)

@@ -124,3 +124,14 @@ def test_the_cautions_stand_before_any_command(readme: str) -> None:
     before = readme.split("```", 1)[0].replace("\n> ", " ")
     for words in ("not approved data", "approved flight", "licensed practice", "decides"):
         assert words in before
+
+
+def test_the_words_that_begin_with_the_key_of_not_so_are_told_of(readme: str) -> None:
+    from runner.terminal.keystate import MORE_KEY, NOT_SO_KEYS
+    from runner.words.spoken import LEADING, SIMPLE
+
+    assert any(word.startswith("n") for word in (*SIMPLE, *LEADING))
+    assert "N" in NOT_SO_KEYS
+    words = " ".join(readme.split("## Words")[1].split("## Exit codes")[0].split())
+    assert "N at the beginning is the key *not so*" in words
+    assert f"press the key {MORE_KEY} first" in words

@@ -71,7 +71,7 @@ def verify_logs(
                 if as_json:
                     print(json.dumps({"path": str(log), **verdict.as_dict()}, ensure_ascii=False))
                 else:
-                    print(verdict.text(str(log)))
+                    print(verdict.text(str(log), wanted))
     except Stopped as stopped:
         say(str(stopped))
         return INTERRUPTED

@@ -134,6 +134,29 @@ def test_every_log_of_a_folder_must_count(
     assert command("verify", open_one, log, *ALSO).code == 1
 
 
+def test_a_closed_log_that_does_not_count_says_why_and_what_counts_it(
+    command: Command, log: Path
+) -> None:
+    said = command("verify", log)
+    assert (said.code, said.lines[0].split(" ")[0]) == (1, "closed")
+    assert said.lines[0].endswith(
+        "; DOES NOT COUNT: demonstration and scripted must be named to count: "
+        "--also demonstration,scripted"
+    )
+    said = command("verify", log, "--also", "scripted")
+    assert said.code == 1
+    assert "DOES NOT COUNT: demonstration must be named to count: --also demonstration," in said.out
+    said = command("verify", log, *ALSO)
+    assert (said.code, "COUNT" in said.out) == (0, False)
+    for document in (log.parent / "documents").iterdir():
+        document.unlink()
+    said = command("verify", log, "--level", "replayed", *ALSO)
+    assert said.code == 1
+    assert said.lines[0].endswith(
+        "DOES NOT COUNT: replayed was asked and full is what was verified"
+    )
+
+
 def test_an_empty_folder_proves_nothing(command: Command, tmp_path: Path) -> None:
     said = command("verify", tmp_path)
     assert said.code == 4

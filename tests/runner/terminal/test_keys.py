@@ -61,6 +61,11 @@ def test_not_so_at_every_prompt(board: Any, prompt: Prompt, key: str) -> None:
     assert board(prompt=prompt).key(key).sent == NO[prompt]
 
 
+def test_words_that_begin_with_the_key_of_not_so_begin_behind_the_key_for_more(board: Any) -> None:
+    keyboard = board().key("/", *"next flight")
+    assert (keyboard.state.line, keyboard.did) == ("next flight", [])
+
+
 @pytest.mark.parametrize("prompt", list(Prompt))
 def test_enter_escape_control_and_paste_answer_nothing(board: Any, prompt: Prompt) -> None:
     keyboard = board(prompt=prompt).key("enter", "escape", "backspace", "ctrl", "paste")
