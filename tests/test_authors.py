@@ -1,9 +1,13 @@
-"""The page for authors: each listing is written, each command run, in the order of the page."""
+"""The page for authors: each listing is written, each command run, in the order of the page.
+
+A command ends with 0, or with what the page says behind it: `# exit 1: …`.
+"""
 
 from __future__ import annotations
 
 import re
 import shlex
+import shutil
 import sys
 from pathlib import Path
 
@@ -17,7 +21,12 @@ BLOCK = re.compile(
 )
 BLOCKS = [match.groupdict() for match in BLOCK.finditer(PAGE)]
 FILES = 7
-COMMANDS = 9
+COMMANDS = 13
+EXIT = re.compile(r"# exit (\d+): ")
+JOURNEY = [
+    "check", "explain", "draw", "prove", "compare", "card", "check", "enrol", "run", "keys", "keys",
+    "approve", "run",
+]  # fmt: skip
 
 
 def test_the_page_builds_an_aircraft_step_by_step(
@@ -37,10 +46,18 @@ def test_the_page_builds_an_aircraft_step_by_step(
             continue
         assert block["kind"] == "sh"
         for line in block["text"].splitlines():
-            monkeypatch.setattr(sys, "argv", shlex.split(line))
+            words = shlex.split(line, comments=True)
+            if words[0] == "cp":
+                assert words[1] == "-r"
+                shutil.copytree(*words[2:])
+                continue
+            assert words[0] == "latchword"
+            monkeypatch.setattr(sys, "argv", words)
             code = cli._main()
             out, err = capsys.readouterr()
-            assert code == 0, f"{line}\n{out}\n{err}"
+            expected = EXIT.search(line)
+            assert code == (int(expected[1]) if expected else 0), f"{line}\n{out}\n{err}"
+            assert out or err, line
             assert "REFUSED" not in out
             commands += 1
     assert PAGE.count("```") == 2 * len(BLOCKS)
@@ -51,3 +68,15 @@ def test_every_command_that_the_page_names_is_there() -> None:
     named = set(re.findall(r"latchword ([a-z]+)", PAGE))
     assert named <= set(cli.cli.commands)
     assert {"check", "explain", "approve", "new", "prove"} <= named
+
+
+def test_the_listings_lead_from_the_first_check_to_the_approved_run() -> None:
+    lines = [
+        line for block in BLOCKS if block["kind"] == "sh" for line in block["text"].split("\n")
+    ]
+    found = [shlex.split(line, comments=True) for line in lines if line.startswith("latchword ")]
+    assert [words[1] for words in found] == JOURNEY
+    runs = [words for words in found if words[1] == "run"]
+    assert ["--draft" in words for words in runs] == [True, False]
+    for name in ("draw", "card"):
+        assert any(words[1] == name and "--text" in words for words in found)
