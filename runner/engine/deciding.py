@@ -4,17 +4,20 @@ Rules: a step is decided when its list is entered and when a name that it reads 
 otherwise (`decide_visit` with every step is the oracle of the tests); an unknown condition leaves
 the step open and blocked; a step that comes out not required keeps its answer in the log only; an
 acceptance stands only on the value that it accepted; what the newest giver of a name gave is not
-taken away by an older one; a step asked anew is no longer done on paper; an answer that its author
-allows under a condition stands while that holds, and behind a closed list the list lapses.
+taken away by an older one; an answer is not undone by what it clears itself; a step asked anew is
+no longer done on paper; an answer that its author allows under a condition stands while that
+holds, and behind a closed list the list lapses.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from decimal import Decimal
 from functools import partial
 
+from runner.engine.conditions import Condition
 from runner.engine.draft import Draft
-from runner.engine.passing import passed
+from runner.engine.passing import entered, entering, passed
 from runner.engine.state import NEVER, OPEN, How, Latch, Visit, blocked, may_pass, ordinary
 from runner.engine.table import Choice, Kind, Step, Unmet
 
@@ -51,7 +54,7 @@ def _decide(draft: Draft, number: int, index: int, step: Step) -> None:
     condition = step.own_when if draft.only else step.when
     if condition is not None:
         truth = condition.decide(draft.values)
-        if truth is False:
+        if truth is False and not (step.clears and _asked_by_entered(draft, step, condition)):
             _not_required(draft, number, index, step, old)
             return
         if truth is None:
@@ -82,6 +85,16 @@ def _decide(draft: Draft, number: int, index: int, step: Step) -> None:
         _reopen(draft, number, index, step, old)
     elif old.how is _OPEN and (step.mark or draft.paper):
         _from_outside(draft, number, index, step, old)
+
+
+def _asked_by_entered(draft: Draft, step: Step, condition: Condition) -> bool:
+    """Whether the condition holds by what this step's own answer has entered and set to zero."""
+    if not entering(step):
+        return False
+    before = {name: draft.values[name] for name in draft.values}
+    for name in step.clears:
+        before[name] = before.get(entered(name), before.get(name, Decimal(0)))
+    return condition.decide(before) is True
 
 
 def may_choose(draft: Draft, choice: Choice) -> bool:

@@ -12,8 +12,10 @@ from collections.abc import Iterable
 from decimal import Decimal
 
 from runner.engine.days import begins
+from runner.engine.draft import EXACT
 from runner.engine.effects import Figure
 from runner.engine.hours import PAIRS, minutes, periods
+from runner.engine.passing import entered
 from runner.engine.state import How, Kept, State, Visit
 from runner.engine.table import Copied, Table
 
@@ -96,9 +98,10 @@ def _value(
 ) -> list[Figure]:
     now = flight == state.flight
     if not entry.places:
-        # A counter: what it has reached since it was last entered, which is the present's alone.
+        # A counter: what it has reached, with what this flight has entered; the present's alone.
         value = state.values.get(entry.name)
-        text = "" if value is None else str(value)
+        done = state.values.get(entered(entry.name), 0)
+        text = "" if value is None else str(EXACT.add(Decimal(value), Decimal(done)))
         return [Figure(entry.label, text, entry.unit, flight)] if now else []
     newest = (-1, "", (0, 0))
     for flow, position in entry.places:

@@ -16,6 +16,7 @@ from decimal import Decimal
 from runner.engine.deciding import decide_visit, steps_passed
 from runner.engine.draft import Draft
 from runner.engine.errors import Refused
+from runner.engine.passing import nothing_entered
 from runner.engine.state import NEVER, OPEN, How, Visit, may_pass
 from runner.engine.table import Flow
 
@@ -55,6 +56,7 @@ def begin_flight(draft: Draft) -> None:
     draft.flight += 1
     draft.flight_began = draft.at
     draft.paper = ()
+    nothing_entered(draft)
     draft.give("flight", Decimal(draft.flight))
     draft.give("first_flight", first_flight(draft))
     draft.give("stopped_minutes", _stopped_minutes(draft))

@@ -1,9 +1,10 @@
 """What the answer of a step brings with it, beside being an answer.
 
-Rules: this runs once for each time a step comes to be answered: what turns, counters, moments
-and by-times change here and nowhere else; acceptance and paper bring nothing of it, since
-nobody has said that it is so (an acceptance notes its moment, so that no wait counts from an
-earlier one). A by-time that runs out makes the steps unmet that had to be met while it ran.
+Rules: this runs once for each time a step comes to be answered: what turns, counters, moments and
+by-times change here and nowhere else; acceptance and paper bring nothing of it, since nobody has
+said that it is so (an acceptance notes its moment, so that no wait counts from an earlier one).
+What an answer enters in the technical log stays known until the next flight, though the counter
+begins at zero. A by-time that runs out makes the steps unmet that had to be met while it ran.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ from runner.engine.draft import Draft
 from runner.engine.state import NEVER, How, Latch, Timer, blocked, may_pass
 from runner.engine.table import Step, Table
 
+_ENTERED = " entered"
+
 
 def passed(draft: Draft, step: Step, *, marked: bool = False) -> None:
     """Performs what the author wrote beside the answer of this step; a mark is made only once."""
@@ -22,7 +25,10 @@ def passed(draft: Draft, step: Step, *, marked: bool = False) -> None:
         turn(draft, what, now)
     for name, by in step.adds:
         draft.count(name, by)
+    kept = entering(step)
     for name in step.clears:
+        if kept:
+            draft.count(entered(name), int(draft.values.get(name, Decimal(0))))
         draft.give(name, Decimal(0))
     for moment in step.notes:
         draft.note(moment)
@@ -34,6 +40,29 @@ def passed(draft: Draft, step: Step, *, marked: bool = False) -> None:
         start_timer(draft, step.timer)
     if step.mark and not marked:
         fly(draft, step.mark, draft.at)
+
+
+def entering(step: Step) -> bool:
+    """Whether this answer says that counts stand in the technical log.
+
+    It is asked because of what it clears.
+    """
+    when = step.own_when
+    return when is not None and not when.names.isdisjoint(step.clears)
+
+
+def entered(name: str) -> str:
+    """The name by which what was entered of a counter in this flight is known.
+
+    It is no name that a document can write.
+    """
+    return f"{name}{_ENTERED}"
+
+
+def nothing_entered(draft: Draft) -> None:
+    """A flight begins: what an earlier one entered is that flight's."""
+    for name in [known for known in draft.values if known.endswith(_ENTERED)]:
+        draft.give(name, None)
 
 
 def fly(draft: Draft, what: str, when: int) -> None:
