@@ -127,12 +127,16 @@ def tokens(number: int, part: Part, revision: str) -> Iterator[Token]:
 
 def located(kind: str, size: Size) -> list[tuple[Token, list[int]]]:
     """Every text with the pages that its letters stand on; fails where paper and card differ."""
-    card = card_of(kind)
+    return found_in(pages_of(kind, size), card_of(kind), size)
+
+
+def found_in(
+    read_pages: list[list[Letter]], card: Card, size: Size
+) -> list[tuple[Token, list[int]]]:
+    """The same of any print of a card, whoever printed it."""
     wanted = [t for n, part in enumerate(card.parts) for t in tokens(n, part, card.revision)]
     letters = [
-        (number, one.text)
-        for number, page in enumerate(pages_of(kind, size))
-        for one in body(page, size)
+        (number, one.text) for number, page in enumerate(read_pages) for one in body(page, size)
     ]
     printed = "".join(text for _, text in letters)
     expected = "".join(bare(token.text) for token in wanted)
