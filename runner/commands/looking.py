@@ -11,7 +11,6 @@ import sys
 from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
-from typing import Any
 
 from audit import together
 from audit.chain import distinct
@@ -22,12 +21,11 @@ from audit.pool import Job, verify_all
 from audit.progress import Progress
 from audit.reader import pieces
 from audit.receipt import Receipt, given
-from audit.stamps import wall_text
 from audit.trust import Trust, Witnessed
 from runner.commands.running import Options, folders
 from runner.commands.signing import say
+from runner.commands.timeline import Timeline
 from runner.engine.hours import PAIRS, spans, times
-from runner.engine.outcomes import sentence
 from runner.engine.state import Marked
 from runner.host import places
 from runner.host.places import PlaceFault
@@ -118,36 +116,22 @@ def show(run_id: str, options: Options) -> int:
         raise PlaceFault(f"{path}: cannot be read: {error.strerror}") from None
     with stream:
         print(f"{path.stem}  {CAUTION}")
-        marks: list[Marked] = []
-        last = 0
+        timeline = Timeline(path.parent / "documents")
         for number, piece in enumerate(pieces(stream)):
             if not piece.raw.endswith(b"\n"):
                 print(f"(torn: {len(piece.raw)} bytes behind the last whole line)")
                 break
             try:
                 line = parse(piece.raw)
-                rows = _rows(line)
-                if line.type == "event":
-                    last = max(last, line.data["event"].get("at", 0))
-                    marks += _marks(line.data)
+                rows = timeline.rows(line)
             except (Fault, KeyError, IndexError, TypeError, ValueError, AttributeError) as fault:
                 say(f"{path}: line {number} is none that a run writes ({fault}); what verify says "
                     "of this log counts")  # fmt: skip
                 return 1
             for row in rows:
                 print(row)
-    print(_times(tuple(marks), last))
+    print(_times(tuple(timeline.marks), timeline.last))
     return 0
-
-
-def _marks(data: dict[str, Any]) -> list[Marked]:
-    """The marks that an event made, as its outcome says."""
-    at = data["event"].get("at", 0)
-    return [
-        Marked(item[1], int(item[2]) if len(item) > 2 else at, 0)
-        for item in data["outcome"]
-        if item[0] == "marked"
-    ]
 
 
 def _times(marks: tuple[Marked, ...], now: int) -> str:
@@ -179,52 +163,3 @@ def log_of(run_id: str, options: Options) -> Path:
 
     close = nearest(run_id, [stem for stem, _ in newest])
     raise PlaceFault(f"there is no run {run_id!r}" + (f"; nearest: {close}" if close else ""))
-
-
-def _rows(line: Any) -> list[str]:
-    when = wall_text(line.stamp.wall_ms)[11:19]
-    head = f"{line.seq:>5} {when} UTC "
-    data = line.data
-    if line.type == "open":
-        crew = ", ".join(f"{p['role']} {p['name']}" for p in data["roster"])
-        rows = [f"{head} OPEN  {', '.join(data['modes'])}; {crew}; run {data['run_seq']} of device"]
-        rows.append(f"{head} APPROVAL  {_approval(data['documents'])}")
-        if only := data["carried"].get("only"):
-            rows.append(f"{head} ONLY  {only}: every other list of the day is not done")
-        return rows
-    if line.type in ("open-sig", "resume-sig", "close-sig"):
-        return [f"{head} SIGNED  {data['name']}, line {data['line']} ({line.type})"]
-    if line.type == "resume":
-        gap = "unknown" if data["gap"] is None else f"{data['gap'] / 1000:.0f} s"
-        return [f"{head} RESUMED  after line {data['line']}, gap {gap}"]
-    if line.type == "close":
-        return [f"{head} CLOSE  {data['count']} lines, {len(data['acceptances'])} acceptances"]
-    if line.type != "event":
-        return [f"{head} {line.type.upper()}  {data.get('name', '')}"]
-    return [head + _event(data)]
-
-
-def _approval(documents: list[dict[str, Any]]) -> str:
-    """By whom the documents of a run were approved, as its opening says."""
-    people = sorted({one["approval"]["name"] for one in documents if one["approval"]})
-    count = sum(one["approval"] is not None for one in documents)
-    by = f" by {', '.join(people)}" if people else ""
-    return f"{count} of {len(documents)} documents approved{by}"
-
-
-def _event(data: dict[str, Any]) -> str:
-    event = data["event"]
-    role = f"{event['role']}: " if event.get("role") else ""
-    said = data.get("heard") or " ".join(
-        str(v) for k, v in event.items() if k not in ("kind", "at", "ask", "role", "source", "sure")
-    )
-    if said.casefold().startswith(role.casefold()):
-        # What was heard may name its speaker already.
-        role = ""
-    outcomes = []
-    for item in data["outcome"]:
-        if item[0] == "refused":
-            outcomes.append("REFUSED: " + sentence(item[1], tuple(item[2:])))
-        else:
-            outcomes.append(" ".join(part for part in item if part))
-    return f" {event['kind'].upper()}  {role}{said}  ->  {'; '.join(outcomes)}"

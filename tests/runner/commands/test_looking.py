@@ -47,9 +47,9 @@ def test_a_timeline_can_be_read(command: Command, log: Path) -> None:
 
 def test_a_timeline_names_each_speaker_once(command: Command, log: Path) -> None:
     said = command("show", log)
-    assert "PAGE READ  copilot: page read  ->" in said.out
-    for role in ("commander", "copilot"):
-        assert f"{role}: {role}:" not in said.out
+    assert "PAGE READ  copilot Tom Aske: page read  ->" in said.out
+    for role, name in (("commander", "Ines Marlow"), ("copilot", "Tom Aske")):
+        assert f"{role} {name}: {role}:" not in said.out
     assert "ONLY  " not in said.out
 
 
@@ -59,7 +59,7 @@ def test_a_run_of_one_list_shows_that_the_others_are_not_done(
     command("run", tiny, "--solo", "--only", "Outside", "--answers", script("page read"))
     (found,) = logs(tiny).glob("*.jsonl")
     said = command("show", found)
-    assert "ONLY  outside: every other list of the day is not done" in said.out
+    assert "ONLY  Outside (outside): every other list of the day is not done" in said.out
 
 
 def test_an_engine_that_nobody_stopped_is_shown_as_running(
