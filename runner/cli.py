@@ -60,6 +60,8 @@ Examples:
   latchword resume                      take up the run that was left open
   latchword verify LOG --level replayed
   latchword doctor                      is everything well here?
+  latchword new my_aircraft             lists of one's own, to begin with
+  latchword check --strict my_aircraft  what is wrong with them
 
 {SAFETY}""",
 )  # fmt: skip

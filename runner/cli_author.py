@@ -41,7 +41,13 @@ def check(paths: tuple[Path, ...], form: str, strict: bool) -> int:
 
 
 @click.command(
-    help="The page of RULE: what it asks, why, and how to put it right. Bare: all rules."
+    short_help="The page of RULE: why, wrong and right. Bare: all rules.",
+    help="""The page of RULE: what it asks, why, and how to put it right. Bare: all rules.
+
+\b
+Examples:
+  latchword explain limit-reach                     as check names it
+  latchword explain                                 all rules, a line each""",
 )
 @click.argument("rule", metavar="[RULE]", default="")
 def explain(rule: str) -> int:
@@ -61,6 +67,7 @@ Examples:
   latchword approve my_aircraft/lists/start.yaml --name "A Holt"
 
 Each signature lies beside its document, and OpenSSH checks it too:
+
 \b
   ssh-keygen -Y verify -f ALLOWED_SIGNERS -I "A Holt" \\
     -n approve@latchword-v1 -s lists/start.yaml.sig < lists/start.yaml
@@ -84,11 +91,18 @@ def approve(flows: tuple[Path, ...], key: Path | None, name: str | None) -> int:
 
 \b
 Examples:
+  latchword new my_aircraft
   latchword new my_aircraft --title "Corvane C-4" --registration TV-C42
-  latchword check --strict my_aircraft
 
-It passes the checks as it stands. Every number in it is invented: put those of the approved
-manual in their place before anybody runs it.""",
+\b
+Next:
+  latchword check --strict my_aircraft
+  latchword prove my_aircraft
+  latchword enrol my_aircraft --registration TV-C42
+  latchword run TV-C42 --draft --answers my_aircraft/answers/normal.txt
+
+It passes all of these as it stands. Every number in it is invented: put those of the approved
+manual in their place before anybody runs it otherwise.""",
 )
 @click.argument("directory", metavar="DIR", type=_PATH)
 @click.option("--title", default="", help="The type, as screens name it.")
