@@ -84,6 +84,7 @@ def accept(draft: Draft) -> None:
     for moment in step.notes:
         # What waits since this moment must not count from an earlier one.
         draft.note(moment)
+    draft.count("accepted_items", 1)
     draft.tell("accepted", step.id, step.accept.value, latch.value, reason)
     if step.accept is AcceptClass.EMERGENCY:
         draft.defect(f"{step.challenge}: continued, emergency only ({reason})", step.id)

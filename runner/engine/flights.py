@@ -3,9 +3,8 @@
 Rules: a list enters with every step decided; a list closes in one place, `close`, and only when
 everything in it may pass; what stays valid is skipped by the plan and by nothing else; a list
 that was not required is taken up again when its condition comes out otherwise; while the engine
-stands the stop is counted anew with every list, and what it ends is planned again. A flight is the
-first until an earlier one has taken off; what was closed is undone by going to shut down; an
-aircraft that is unserviceable does not begin the next flight.
+stands the stop is counted anew with every list, and what it ends is planned again; going to shut
+down undoes what was closed; an aircraft that is unserviceable does not begin the next flight.
 """
 
 from __future__ import annotations
@@ -57,7 +56,8 @@ def begin_flight(draft: Draft) -> None:
     draft.flight_began = draft.at
     draft.paper = ()
     nothing_entered(draft)
-    draft.give("flight", Decimal(draft.flight))
+    for name, count in (("accepted_items", 0), ("flight", draft.flight)):
+        draft.give(name, Decimal(count))
     draft.give("first_flight", first_flight(draft))
     draft.give("stopped_minutes", _stopped_minutes(draft))
     draft.plan = plan_from(draft)

@@ -20,7 +20,9 @@ from runner.engine.expressions import Node
 _DENIED: Final = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "==": "!=", "!=": "==",
                   "&&": "||", "||": "&&"}  # fmt: skip
 _TURNED: Final = {"<": ">", "<=": ">=", ">": "<", ">=": "<=", "==": "==", "!=": "!="}
-_COUNTED: Final = frozenset({"open_defects", "grounding_defects", "open_snags"})
+_COUNTED: Final = frozenset({
+    "open_defects", "grounding_defects", "open_snags", "accepted_items"
+})  # fmt: skip
 """Of the engine's own names, those that count things."""
 _COUNTS: Final = {"<": "fewer than", "<=": "at most", ">": "more than", ">=": "at least",
                   "!=": "other than"}  # fmt: skip

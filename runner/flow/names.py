@@ -26,6 +26,7 @@ BUILT_IN: Final[dict[str, NameType]] = {
     "open_defects": NameType("number", label="open defects"),
     "grounding_defects": NameType("number", label="defects that ground"),
     "open_snags": NameType("number", label="snags noted"),
+    "accepted_items": NameType("number", label="items accepted in this flight"),
 }
 """What the engine itself knows."""
 CLEARED: Final = ("open_snags",)

@@ -14,7 +14,8 @@ from runner.flow.parts import Choice, LimitDoc, PutOff, TurnsDoc, Unmet
 
 OWN_NAMES: Final = (
     ". Beside what the documents name: flight, first_flight, engine_running, rotor_turning, "
-    "airborne, stopped_minutes, open_defects, grounding_defects, open_snags"
+    "airborne, stopped_minutes, open_defects, grounding_defects, open_snags, "
+    "accepted_items"
 )
 
 
