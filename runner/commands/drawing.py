@@ -1,23 +1,15 @@
 """`draw`: a list, a drill or the day of an aircraft as a diagram, with the coverage of logs.
 
-Rules: logs are run again through the documents that they were made with, and counted only for a
-list whose document is the one drawn; what was left out is said on standard error. The diagram goes
-to standard output, or page by page to files.
+Rules: the diagram goes to standard output, or page by page to files, none of which is written over.
 """
 
 from __future__ import annotations
 
 import sys
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from pathlib import Path
 
-from audit.chain import distinct
-from audit.errors import Fault, NotReplayed
-from audit.line import parse
-from audit.reader import pieces
-from runner.engine.state import How
-from runner.engine.table import Kind
+from runner.commands.coverage import coverage
 from runner.flow.documents import Documents, Procedure
 from runner.flow.drawing import dot, paper, plain
 from runner.flow.drawing.counts import Counts
@@ -25,8 +17,6 @@ from runner.flow.drawing.diagram import Diagram, of_aircraft, of_flow
 from runner.flow.faults import nearest_word
 from runner.flow.loader import AIRCRAFT, load_aircraft
 from runner.host.places import PlaceFault
-from runner.host.replay import Cache, Replayer
-from runner.host.stepping import RULES
 
 USAGE = 2
 
@@ -40,10 +30,11 @@ def draw(
     flow = _flow(loaded.parts, name) if name else None
     diagram = of_flow(loaded.parts, flow) if flow else of_aircraft(loaded.parts)
     given = list(logs)
-    if given and flow is None:
-        raise PlaceFault("--logs: laid over a list or drill, not over a whole aircraft", USAGE)
     hashes = {one.name: one.sha256 for one in loaded.documents}
-    counts = coverage(given, flow.file, hashes[flow.file]) if given and flow else None
+    counts = None
+    if given:
+        drawn = {flow.file: hashes[flow.file]} if flow else hashes
+        counts = coverage(given, drawn, "" if flow else loaded.parts.aircraft.aircraft)
     if out is not None and form == "svg":
         return _write(paper.svg(diagram, size, counts), out)
     text = _text(diagram, form, size, counts)
@@ -96,94 +87,3 @@ def _flow(documents: Documents, name: str) -> Procedure:
         hint = f"; did you mean {near}?" if near else ""
         raise PlaceFault(f"there is no list or drill {name!r}{hint}")
     return every[name]
-
-
-def coverage(paths: Iterable[Path], file: str, sha256: str) -> Counts:
-    """What the steps came to in the logs that paths name, where the list is the same document."""
-    logs = distinct(paths)
-    if not logs:
-        raise PlaceFault(f"there is no log in {', '.join(map(str, paths))}")
-    found: dict[str, Counter[str]] = {}
-    cache, runs = Cache(), 0
-    for log in logs:
-        try:
-            counted = _count(log, cache, file, sha256, found)
-        except (Fault, NotReplayed, KeyError, TypeError, ValueError) as fault:
-            print(f"{log}: left out, {fault}", file=sys.stderr)
-            continue
-        if counted:
-            runs += 1
-        else:
-            print(f"{log}: left out, its list is another document", file=sys.stderr)
-    return Counts(runs, found)
-
-
-def _count(
-    log: Path, cache: Cache, file: str, sha256: str, found: dict[str, Counter[str]]
-) -> bool:  # fmt: skip
-    """Add one run; False if its list is another document. Nothing is added of a run that fails."""
-    player: Replayer | None = None
-    mine: dict[str, Counter[str]] = {}
-    flow_id = Path(file).stem
-    with log.open("rb") as stream:
-        for piece in pieces(stream):
-            if not piece.raw.endswith(b"\n"):
-                break
-            line = parse(piece.raw)
-            if line.type == "open":
-                if line.data["rules"] != RULES:
-                    raise NotReplayed(f"its rules are number {line.data['rules']}, not {RULES}")
-                if {d["name"]: d["sha256"] for d in line.data["documents"]}.get(file) != sha256:
-                    return False
-                table = cache.table(line.data, log.parent / "documents")
-                player = Replayer(table, line)
-            elif player is not None:
-                before = _latches(player, flow_id)
-                finding = player.line(line)
-                if finding is not None:
-                    raise NotReplayed(f"line {finding[0]}: {finding[2]}")
-                _add(player, flow_id, before, mine)
-                if line.type == "event":
-                    _add_closed(player, flow_id, before, line.data["outcome"], mine)
-    for step, counter in mine.items():
-        found.setdefault(step, Counter()).update(counter)
-    return player is not None
-
-
-def _latches(player: Replayer, flow: str) -> dict[int, tuple[tuple[How, int], ...]]:
-    """What each step of every visit of a list has come to, and when that changed."""
-    state = player.state
-    return {
-        visit.number: tuple((latch.how, latch.entry) for latch in visit.latches)
-        for visit in (*state.visits, state.drill)
-        if visit is not None and visit.flow == flow
-    }
-
-
-def _add(
-    player: Replayer, flow: str, before: dict[int, tuple[tuple[How, int], ...]],
-    counts: dict[str, Counter[str]],
-) -> None:  # fmt: skip
-    """Count what became of steps at this line."""
-    steps = player.table.flows[flow].steps
-    for number, now in _latches(player, flow).items():
-        was = before.get(number, ((How.OPEN, 0),) * len(now))
-        for step, old, new in zip(steps, was, now, strict=True):
-            if new != old and new[0] is not How.OPEN:
-                counts.setdefault(step.id, Counter())[new[0].value] += 1
-
-
-def _add_closed(
-    player: Replayer, flow: str, before: dict[int, tuple[tuple[How, int], ...]],
-    outcome: Iterable[Sequence[str]], counts: dict[str, Counter[str]],
-) -> None:  # fmt: skip
-    """Count the closing call, whose answer ends the visit, so that no latch of it is left."""
-    ended = before.keys() - _latches(player, flow).keys()
-    closed = any(
-        tuple(item[:2]) == ("list closed", flow) or item[0] == "drill out" for item in outcome
-    )
-    last = player.table.flows[flow].steps[-1]
-    if closed and last.kind is Kind.CLOSING:
-        for number in ended:
-            if before[number][-1][0] is How.OPEN:
-                counts.setdefault(last.id, Counter())[How.ANSWERED.value] += 1

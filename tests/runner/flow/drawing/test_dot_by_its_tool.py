@@ -50,7 +50,7 @@ def expected(one: Diagram, counts: Counts) -> dict[str, list[str]]:
 
 
 def test_every_list_drill_and_aircraft_is_laid_out_as_it_is_meant(tmp_path: Path) -> None:
-    counts = Counts(1, {})
+    counts = Counts(1, {}, {})
     for name, one in ALL.items():
         (tmp_path / f"{name}.dot").write_text(dot.draw(one, counts), "utf-8")
     done = laid_out(tmp_path)

@@ -42,7 +42,8 @@ ALL["long"] = LONG
 @pytest.mark.parametrize("name", ALL)
 def test_on_paper_nothing_is_cut_and_nothing_meets(name: str, size: paper.Paper) -> None:
     one = ALL[name]
-    counts = Counts(3, {f"{one.id}.{row.id}": Counter(answered=2) for row in one.rows})
+    names = [f"{one.id}.{row.id}" for row in one.rows]
+    counts = Counts(3, {name: Counter(answered=2) for name in names}, dict.fromkeys(names, 2))
     wide, high = paper.SIZES[size]
     shown = Counter[str]()
     for page in paper.pages(one, size, counts):
@@ -161,8 +162,10 @@ def test_the_weight_of_a_line_follows_the_runs() -> None:
         "l.all": Counter({"answered": 6}), "l.some": Counter({"answered": 2, "accepted": 1}),
         "l.few": Counter({"answered": 1}), "l.not": Counter({"not required": 6}),
     }  # fmt: skip
-    counts = Counts(6, steps)
-    weights = [counts.weight(f"l.{one}") for one in ("all", "some", "few", "not", "never")]
-    assert weights == [3, 2, 1, 0, 0]
+    # In one of the runs "l.twice" was passed six times: that is not in every run.
+    steps["l.twice"] = Counter({"answered": 6})
+    counts = Counts(6, steps, {"l.all": 6, "l.some": 3, "l.few": 1, "l.twice": 1})
+    weights = [counts.weight(f"l.{one}") for one in ("all", "some", "few", "twice", "not", "never")]
+    assert weights == [3, 2, 1, 1, 0, 0]
     assert counts.text("l.some") == "answered 2, accepted 1"
     assert counts.text("l.never") == "never reached"
