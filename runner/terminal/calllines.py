@@ -42,13 +42,13 @@ def call(view: View, listen: Listen, clock: Clock) -> list[str]:
     out.extend(detail(view))
     out.extend(_options(view))
     if view.prompt is Prompt.STATION:
-        out.extend(f"ITEM {n}: {_item(line)}" for n, line in enumerate(view.items, 1))
+        out.extend(_item(n, line) for n, line in enumerate(view.items, 1))
     if view.prompt is Prompt.CLOSING:
         out.extend(_open(view))
     out.extend(_ways_on(view))
     forms = _forms(view.gauge, listen)
     if forms:
-        out.append(f"ALSO TAKEN: {', '.join(forms)}")
+        out.append(f"INSTEAD OF THE VALUE: {'; or '.join(forms)}")
     return out
 
 
@@ -122,13 +122,12 @@ def detail(view: View) -> list[str]:
     return out
 
 
-def _item(line: Line) -> str:
-    if line.status == "answered":
-        return (
-            f"{line.challenge}; {line.answer or line.expected}, {shown('answered', station=True)}"
-        )
-    status = shown(line.status, station=True)
-    return f"{line.challenge}; {line.expected}" + (f", {status}" if line.status != "open" else "")
+def _item(number: int, line: Line) -> str:
+    """An item of a station. How it stands comes before its words: behind them, a fault would be
+    heard as a part of what is wanted."""
+    answer = line.answer if line.status == "answered" else ""
+    how = "" if line.status == "open" else f", {shown(line.status, station=True)}"
+    return f"ITEM {number}{how}: {line.challenge}; {answer or line.expected}"
 
 
 def _options(view: View) -> list[str]:
@@ -172,7 +171,7 @@ def _forms(gauge: Gauge | None, listen: Listen) -> list[str]:
     forms = []
     if listen.thresholds and gauge is not None:
         if gauge.low is None and gauge.high is not None:
-            forms.append("below N")
+            forms.append("below and a number, for a value that is under it")
         elif gauge.high is None and gauge.low is not None:
-            forms.append("above N")
-    return [*forms, "drop N"] if listen.drops else forms
+            forms.append("above and a number, for a value that is over it")
+    return [*forms, "drop and a number, for how far it fell"] if listen.drops else forms

@@ -24,7 +24,8 @@ HELP = (
     " continue; put off; unable; affirm; disregard; confirm; correction VALUE; correct STEP VALUE",
     "WORDS: drill TITLE; memory items done; discontinue; mark take-off; mark landing; timer NAME;"
     ' condition lost; reading NAME VALUE; snag WORDS; accept "REASON"; accept emergency "REASON"',
-    "WORDS: tick ITEM; fault ITEM; turn to LIST; on paper 31 to 47 revision 6; hand over;"
+    "WORDS: tick ITEM; fault ITEM, each also by its number; turn to LIST; hand over;"
+    " on paper 31 to 47 revision 6;"
     ' crew ROLE: NAME; happened WHAT; maintenance "ENTRY"; next flight; end of day; page read',
     "WORDS: a role before the words says who speaks (copilot: released); leave run open ends this"
     " program and leaves the run to be resumed; keys says this again",
@@ -36,7 +37,8 @@ HELP = (
 def opening(
     view: View, registration: str, documents: Sequence[Document] = (), machine: Sequence[str] = ()
 ) -> list[str]:
-    """The first lines: the mode of the program first."""
+    """The first lines: the mode of the program first, the safety note last, where no long list of
+    documents pushes it out of sight."""
     approved = approval_text(documents, view.modes)
     return [
         "MODE: plain lines, keyboard words; an empty line answers nothing; keys lists the words",
@@ -45,8 +47,8 @@ def opening(
         *([f"APPROVAL: {approved}"] if approved else []),
         *(f"CREW: {role} {name}" for role, name in view.crew),
         *(f"MACHINE: {note}" for note in machine),
-        f"SAFETY: {SAFETY_NOTE}",
         *(document_lines(documents) or [f"LIST OF THE DAY: {one.title}" for one in view.lists]),
+        f"SAFETY: {SAFETY_NOTE}",
     ]
 
 

@@ -9,11 +9,12 @@ again says only what has changed of it, and whatever was typed leaves at least o
 from __future__ import annotations
 
 import queue
+import re
 import sys
 from collections.abc import Sequence
 from typing import IO
 
-from runner.engine.effects import Effect, Listen, Say, Show, Sound, View, Voice
+from runner.engine.effects import Effect, Listen, Prompt, Say, Show, Sound, View, Voice
 from runner.terminal.attention import calls_due
 from runner.terminal.calllines import call
 from runner.terminal.clock import Clock
@@ -31,6 +32,8 @@ _POLL_S = 0.25
 _REPEATED = ("CALL", "CAUTION", "WAITING", "LAST VALUE", "CHOICE")
 """What of a call is said again at 10 s and 30 s."""
 CTRL_C = "Ctrl-C does not end a run; type: leave run open"
+_ITEM = re.compile(r"((?:[a-z]+ *[:,] *)?(?:tick|fault) )([1-9][0-9]?)", re.IGNORECASE)
+"""A command to an item of a station by its number, perhaps behind whoever says it."""
 _Item = tuple[Effect, ...] | Typed | Ended | str
 
 
@@ -128,6 +131,9 @@ class Plain:
         for effect in effects:
             if isinstance(effect, Sound) and effect.attention in ("caution", "warning"):
                 self._print(f"ATTENTION: {effect.attention}")
+        if any(one.kind is Voice.DRILL for one in said):
+            # Opened again, it is read again, its memory items first.
+            self._stands = ((), frozenset())
         if shown is not None:
             again = self._view is not None and self._view.ask == shown.ask
             if again and any(one.kind is Voice.CALL for one in said):
@@ -208,9 +214,16 @@ class Plain:
         return None
 
     def _numbered(self, text: str, ask: int, view: View) -> str:
-        """The choice whose number was typed, where numbers are not values."""
-        chooses = ask == view.ask and not takes_number(view, self._listen)
-        if chooses and text in "123456789" and int(text) <= len(view.options):
+        """What the number that was typed stands for: a choice, where numbers are not values, or
+        an item of the station behind its command."""
+        if ask != view.ask:
+            return text
+        item = _ITEM.fullmatch(text) if view.prompt is Prompt.STATION else None
+        if item is not None and int(item[2]) <= len(view.items):
+            return item[1] + view.items[int(item[2]) - 1].challenge
+        if takes_number(view, self._listen):
+            return text
+        if text in "123456789" and int(text) <= len(view.options):
             return view.options[int(text) - 1]
         return text
 

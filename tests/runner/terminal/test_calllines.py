@@ -11,6 +11,10 @@ from runner.terminal.calllines import call
 from runner.terminal.clock import Clock
 from runner.terminal.lines import changed, place
 
+INSTEAD = "INSTEAD OF THE VALUE: "
+UNDER = " and a number, for a value that is under it"
+OVER = " and a number, for a value that is over it"
+
 
 @pytest.fixture
 def clock(fakes: ModuleType) -> Clock:
@@ -19,7 +23,7 @@ def clock(fakes: ModuleType) -> Clock:
 
 @pytest.mark.parametrize(
     ("low", "high", "offered"),
-    [(True, False, ["ALSO TAKEN: above N"]), (False, True, ["ALSO TAKEN: below N"]),
+    [(True, False, [f"{INSTEAD}above{OVER}"]), (False, True, [f"{INSTEAD}below{UNDER}"]),
      (True, True, [])],
 )  # fmt: skip
 def test_a_side_is_offered_only_where_it_can_meet_the_limit(
@@ -29,13 +33,13 @@ def test_a_side_is_offered_only_where_it_can_meet_the_limit(
         low=fakes.GAUGE.low if low else None, high=fakes.GAUGE.high if high else None
     )
     lines = call(fakes.view(gauge=gauge), fakes.number(thresholds=True), clock)
-    assert [line for line in lines if line.startswith("ALSO TAKEN")] == offered
+    assert [line for line in lines if line.startswith(INSTEAD)] == offered
 
 
 def test_a_drop_is_offered_beside_a_side(fakes: ModuleType, clock: Clock) -> None:
     gauge = fakes.GAUGE._replace(low=None)
     lines = call(fakes.view(gauge=gauge), fakes.number(thresholds=True, drops=True), clock)
-    assert "ALSO TAKEN: below N, drop N" in lines
+    assert f"{INSTEAD}below{UNDER}; or drop and a number, for how far it fell" in lines
 
 
 def test_a_caution_names_the_words_that_answer_it(fakes: ModuleType, clock: Clock) -> None:
@@ -84,8 +88,8 @@ def test_only_a_maintenance_entry_clears_what_nobody_accepts(
 def test_a_ticked_item_says_so_once_and_a_fault_is_one(fakes: ModuleType, clock: Clock) -> None:
     view = fakes.view(prompt=Prompt.STATION, items=fakes.STATION)
     said = call(view, fakes.listen(), clock)
-    assert "ITEM 1: Nose cowl latches; SECURE, TICKED" in said
-    assert "ITEM 5: Nose wheel tyre; SERVICEABLE, FAULT" in said
+    assert "ITEM 1, TICKED: Nose cowl latches; SECURE" in said
+    assert "ITEM 5, FAULT: Nose wheel tyre; SERVICEABLE" in said
 
 
 def test_memory_items_come_before_everything_that_can_wait(fakes: ModuleType, clock: Clock) -> None:

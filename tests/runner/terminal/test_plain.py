@@ -292,7 +292,7 @@ def test_what_changes_is_said_once(fakes: ModuleType, clock: Clock) -> None:
         'MAY BE ACCEPTED: commander; answer accept "REASON", one of these',
     ):
         assert said.count(line) == 1
-    assert not any(line.startswith(("LIMIT", "ALSO TAKEN")) for line in said)
+    assert not any(line.startswith(("LIMIT", "INSTEAD OF")) for line in said)
     assert changed(new, new, fakes.number(), clock) == []
 
 
@@ -362,3 +362,45 @@ def test_opening_says_the_machine_and_the_documents(fakes: ModuleType) -> None:
     assert not any(line.startswith("LIST OF THE DAY") for line in lines)
     bare = opening(fakes.view(), "G-TVSA")
     assert "LIST OF THE DAY: Before start" in bare
+    # However many documents there are, it stands where the first question is answered.
+    for said in (lines, bare):
+        assert [line.startswith("SAFETY: ") for line in said].index(True) == len(said) - 1
+
+
+@pytest.mark.parametrize("who", ["", "copilot: "])
+def test_an_item_is_ticked_or_a_fault_by_the_number_it_is_read_out_with(
+    station: Station, fakes: ModuleType, who: str
+) -> None:
+    station.sink.until("CALL 34")
+    desk = station.desk
+    desk._ask += 1
+    desk._view = fakes.view(prompt=Prompt.STATION, items=fakes.STATION, ask=desk._ask)
+    desk._tell(Show(desk._view), desk.listen())
+    station.sink.until("ITEM 5")
+    for typed in ("tick 2", "Fault 5", "tick 0", "tick 99"):
+        station.type(f"{who}{typed}\n")
+        station.sink.until("REFUSED: ")
+    said = (f"{who}tick Engine oil level", f"{who}Fault Nose wheel tyre",
+            f"{who}tick 0", f"{who}tick 99")  # fmt: skip
+    assert station.texts == [f"{desk._ask}|{text}" for text in said]
+    # A number typed to the call before stands for nothing here.
+    station.type(f"{who}tick 2\n", after=0)
+    desk._ask += 1
+    desk._view = desk._view._replace(ask=desk._ask)
+    desk._tell(Show(desk._view), desk.listen())
+    station.type(f"{who}tick 3\n", after=1)
+    station.sink.until(f"REFUSED: stale: {who}tick 3")
+
+
+def test_a_drill_that_is_opened_again_reads_its_memory_items_again(
+    station: Station, fakes: ModuleType
+) -> None:
+    station.sink.until("CALL 34")
+    station.type("drill Fire in start\n")
+    station.sink.until("CALL: memory items done?")
+    desk = station.desk
+    desk._ask += 1
+    desk._view = desk._view._replace(ask=desk._ask)
+    desk._tell(Say("DRILL: FIRE IN START", Voice.DRILL), Show(desk._view), desk.listen())
+    said = station.sink.until("CALL: memory items done?")
+    assert len([line for line in said if line.startswith("MEMORY ITEM ")]) == len(fakes.MEMORY)
