@@ -41,6 +41,7 @@ def new(folder: Path, title: str, registration: str) -> int:
     here = quoted(folder) if " " in str(folder) else str(folder)
     for command in (
         f"check --strict {here}",
+        f"prove {here}",
         f"enrol {here} --registration {reg}",
         f"run {reg} --draft --answers {here}/answers/normal.txt",
         f"approve {here} --key FILE",

@@ -16,8 +16,12 @@ def made(command: Command, tmp_path: Path) -> Path:
     folder = tmp_path / "my aircraft"
     said = command("new", folder, "--title", 'Wren: "T-9"', "--registration", "tv-t9")
     assert said.code == 0
-    assert "enrol" in said.out
-    assert "TV-T9" in said.out
+    steps = [line.split() for line in said.lines[1:]]
+    assert [words[:2] for words in steps] == [
+        ["latchword", name] for name in ("check", "prove", "enrol", "run", "approve")
+    ]
+    assert "TV-T9" in steps[2]
+    assert {"TV-T9", "--draft", "--answers"} <= set(steps[3])
     return folder
 
 
