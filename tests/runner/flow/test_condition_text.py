@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import re
+from itertools import product
+
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from runner.engine.conditions import NameType, compile_condition, compile_formula
 from runner.flow.condition_text import ConditionText, formula_text
@@ -111,3 +116,93 @@ def test_what_the_aircraft_does_not_count_or_have_fitted_is_not_told_so() -> Non
 )  # fmt: skip
 def test_a_formula_says_what_it_gives(source: str, said: str) -> None:
     assert formula_text(compile_formula(source, NAMES, 0)) == said
+
+
+ANSWERED = re.compile(
+    r"Outcome answered (?:neither (?P<none>[A-Z]+(?: nor [A-Z]+\b)+)|other than (?P<other>[A-Z]+\b)"
+    r"|(?:either )?(?P<some>[A-Z]+\b(?: or [A-Z]+\b)*))"
+)
+ATOMS = {
+    "airborne": ("airborne", True), "on the ground": ("airborne", False),
+    "Cargo hook fitted": ("hook", True), "no Cargo hook": ("hook", False),
+    "first flight of the day": ("first_flight", True), "a later flight": ("first_flight", False),
+}  # fmt: skip
+
+
+def split(text: str, joint: str) -> list[str]:
+    """The parts of a text between the joints that stand in no brackets."""
+    parts, depth, begin, at = [], 0, 0, 0
+    while at < len(text):
+        depth += {"(": 1, ")": -1}.get(text[at], 0)
+        if depth == 0 and text.startswith(joint, at):
+            parts.append(text[begin:at])
+            begin = at = at + len(joint)
+        else:
+            at += 1
+    return [*parts, text[begin:]]
+
+
+def understood(text: str, facts: dict[str, bool | str]) -> bool:
+    """A sentence as a reader takes it: commas part first, then "either", "and", "or"."""
+    for joint, judge in ((", or ", any), (", and ", all)):
+        if len(parts := split(text, joint)) > 1:
+            return judge([understood(part, facts) for part in parts])
+    if text.startswith("either "):
+        return any(understood(part, facts) for part in split(text[7:], " or "))
+    joined = [split(text, " and "), split(text, " or ")]
+    assert min(map(len, joined)) == 1, f"and, or: which first? {text}"
+    for parts, judge in zip(joined, (all, any), strict=True):
+        if len(parts) > 1:
+            return judge([understood(part, facts) for part in parts])
+    if text.startswith("("):
+        assert text.endswith(")")
+        return understood(text[1:-1], facts)
+    if text.startswith("["):
+        listed, is_so = text[2:-1].split("/"), text[1] == "="
+        return (facts["outcome"] in listed) is is_so
+    name, is_so = ATOMS[text]
+    return facts[name] is is_so
+
+
+def marked(text: str) -> str:
+    """The answers within a sentence, whose own "or" joins no statements, as marks."""
+
+    def mark(found: re.Match[str]) -> str:
+        if found["some"]:
+            return f"[={'/'.join(found['some'].split(' or '))}]"
+        return f"[!{'/'.join((found['none'] or found['other']).split(' nor '))}]"
+
+    return ANSWERED.sub(mark, text)
+
+
+def conditions() -> st.SearchStrategy[str]:
+    atoms = st.sampled_from([
+        "airborne", "hook", "first_flight", *(f'outcome {how} "{answer}"' for how in ("==", "!=")
+                                              for answer in ("LEFT", "STOPPED", "HELD")),
+        'outcome in ["LEFT", "HELD"]',
+    ])  # fmt: skip
+    return st.recursive(
+        atoms,
+        lambda inner: st.one_of(
+            inner.map(lambda one: f"!({one})"),
+            st.tuples(inner, st.sampled_from(["&&", "||"]), inner).map(
+                lambda three: f"({three[0]}) {three[1]} ({three[2]})"
+            ),
+        ),
+        max_leaves=6,
+    )
+
+
+@settings(max_examples=300)
+@given(source=conditions())
+def test_whoever_reads_it_decides_as_the_program_does(source: str) -> None:
+    names = {**NAMES, "outcome": NameType("text", label="Outcome",
+                                          allowed=("LEFT", "STOPPED", "HELD"))}  # fmt: skip
+    condition = compile_condition(source, names)
+    text = marked(TEXT.condition(condition))
+    truths = (True, False)
+    for outcome, airborne, hook, first in product(("LEFT", "STOPPED", "HELD"), *(truths,) * 3):
+        facts: dict[str, bool | str] = {
+            "outcome": outcome, "airborne": airborne, "hook": hook, "first_flight": first,
+        }  # fmt: skip
+        assert understood(text, facts) is condition.decide(facts), text
