@@ -189,11 +189,11 @@ def conditions() -> st.SearchStrategy[str]:
                 lambda three: f"({three[0]}) {three[1]} ({three[2]})"
             ),
         ),
-        max_leaves=6,
+        max_leaves=16,
     )
 
 
-@settings(max_examples=300)
+@settings(max_examples=500)
 @given(source=conditions())
 def test_whoever_reads_it_decides_as_the_program_does(source: str) -> None:
     names = {**NAMES, "outcome": NameType("text", label="Outcome",
