@@ -15,6 +15,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from runner.terminal.keystate import GUARD_MS
+from runner.terminal.typedline import TypedLine
 
 LONGEST_LINE = 4096
 """Bytes kept of one line; a longer one is reported as too long and dropped."""
@@ -31,10 +32,15 @@ class Typed:
 
 
 class Intake:
-    """Lines from a file descriptor; `put` gets each from the reading thread."""
+    """Lines from a file descriptor; `put` gets each from the reading thread. With a `line`, keys
+    come one by one and it makes lines of them."""
 
-    def __init__(self, descriptor: int, now: Callable[[], int], put: Callable[[Typed], None]):
+    def __init__(
+        self, descriptor: int, now: Callable[[], int], put: Callable[[Typed], None],
+        line: TypedLine | None = None,
+    ) -> None:  # fmt: skip
         self._fd = descriptor
+        self._line_typed = line
         self._now = now
         self._put = put
         self._lock = threading.Lock()
@@ -94,6 +100,11 @@ class Intake:
             return
         settled = self._now() - self._at >= GUARD_MS
         ask = self._ask if settled else self._before
+        if self._line_typed is not None:
+            for text, long, gone in self._line_typed.feed(got):
+                self._gone = self._gone or gone
+                self._put(Typed(gone=True) if gone else Typed(text, ask, long=long))
+            return
         *lines, rest = (self._kept + got).split(b"\n")
         for line in lines:
             self._line(line, ask)

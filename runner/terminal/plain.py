@@ -3,7 +3,8 @@
 Rules: the first line says the mode; every line read is bound to a question by `intake`, so that a
 paste answers at most one; free words (discontinue, a drill) always count; an empty line answers
 nothing; Ctrl-C ends nothing; the end of the input ends the shell, never the run. A call that comes
-again says only what has changed of it, and whatever was typed leaves at least one line.
+again says only what has changed of it, and whatever was typed leaves at least one line. What is
+printed while somebody types has lines of its own, and the typed text comes once more behind them.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ from runner.terminal.lines import HELP, bands_line, changed, heading, opening, p
 from runner.terminal.rows import clean
 from runner.terminal.saidlines import ENTERED, said_line
 from runner.terminal.shell import Desk, Ended, How
+from runner.terminal.typedline import TypedLine, at_terminal
 from runner.terminal.wordpages import page_lines
 
 _POLL_S = 0.25
@@ -49,6 +51,7 @@ class Plain:
         self._asked_at = 0
         self._calls = 1
         self._looked = 0
+        self._line: TypedLine | None = None
         self._typed_text = ""
         self._owed = False
         self._entered = ""
@@ -59,7 +62,9 @@ class Plain:
         """Works the run until it is closed, left or the terminal is gone."""
         self._desk = desk
         try:
-            self._intake = Intake(self._source.fileno(), desk.now, self._queue.put)
+            descriptor = self._source.fileno()
+            self._line = at_terminal(descriptor, self._write, LONGEST_LINE)
+            self._intake = Intake(descriptor, desk.now, self._queue.put, self._line)
         except (OSError, ValueError):
             return Ended(How.VANISHED, GONE)
         with signals(self._signalled):
@@ -69,6 +74,8 @@ class Plain:
                 return Ended(How.VANISHED, GONE)
             finally:
                 self._intake.stop()
+                if self._line is not None:
+                    self._line.end()
 
     def _signalled(self, gone: bool) -> None:
         self._queue.put(Ended(How.VANISHED, GONE) if gone else CTRL_C)
@@ -88,12 +95,13 @@ class Plain:
             try:
                 item = self._queue.get(timeout=_POLL_S)
             except queue.Empty:
-                self._time()
-                continue
-            ended = self._handle(item)
+                item = None
+            ended = self._handle(item) if item is not None else None
             if ended is not None:
                 return ended
             self._time()
+            if self._line is not None:
+                self._line.again()
         self._drain()
         self._print("NOTE: the log shows what was answered, not that it was done")
         return Ended(How.CLOSED, "the day is ended")
@@ -251,7 +259,15 @@ class Plain:
 
     def _print(self, line: str) -> None:
         self._lines += 1
-        self._sink.write(clean(line) + "\n")
+        if self._line is None:
+            self._write(clean(line) + "\n")
+            return
+        with self._line.lock:
+            self._line.aside()
+            self._write(clean(line) + "\n")
+
+    def _write(self, text: str) -> None:
+        self._sink.write(text)
         self._sink.flush()
 
 
