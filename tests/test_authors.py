@@ -48,8 +48,9 @@ def test_the_page_builds_an_aircraft_step_by_step(
         for line in block["text"].splitlines():
             words = shlex.split(line, comments=True)
             if words[0] == "cp":
-                assert words[1] == "-r"
-                shutil.copytree(*words[2:])
+                option, source, target = words[1:]
+                assert option == "-r"
+                shutil.copytree(source, target)
                 continue
             assert words[0] == "latchword"
             monkeypatch.setattr(sys, "argv", words)

@@ -87,7 +87,7 @@ def explain(name: str) -> int:
         near = nearest_word(name, known)
         hint = f" Did you mean {near}?" if near else ""
         raise PlaceFault(f"there is no rule {name[:40]!r}.{hint} All of them: latchword explain", 2)
-    print(f"{found.name} ({found.level})\n\n{found.page}", end="")
+    print(f"{found.name} ({found.level})\nwhy: {found.reason}\n\n{found.page}", end="")
     return 0
 
 

@@ -23,7 +23,15 @@ TOLD: Final[dict[str, Told]] = {
         """A file or folder that cannot be read.
 
 It does not exist, it is no file, or this system does not let you read it. Nothing is known of what
-it says. This is a fault of the place, not of the flow.""",
+it says. This is a fault of the place, not of the flow.
+
+Wrong, where the list is called start:
+
+    latchword check my_aircraft/lists/strat.yaml
+
+Right:
+
+    latchword check my_aircraft/lists/start.yaml""",
     ),
     "file": Told(
         "a document out of its place is in no revision and on no card",
@@ -31,11 +39,23 @@ it says. This is a fault of the place, not of the flow.""",
 
 An aircraft is one folder: aircraft.yaml, lists/NAME.yaml, drills/NAME.yaml, names of a-z, 0-9
 and _. A link that leads outside is refused: the bytes that are signed are those in the folder. A
-document has at most 1 MiB, an aircraft at most 300 documents, 4 MiB and 4,000 steps.""",
+document has at most 1 MiB, an aircraft at most 300 documents, 4 MiB and 4,000 steps.
+
+Wrong:
+
+    lists/Before Start.yaml
+
+Right:
+
+    lists/before_start.yaml""",
     ),
     "file-name": Told(
         "the log, the card and the screen find a list by its name",
         """A list or drill that is not named as its file.
+
+A list is found by its name: `aircraft.yaml`, the log and an approval name it, and whoever looks it
+up opens the file of that name. Were the two different, another list could be read than the one
+that was run.
 
 Wrong, in lists/start.yaml:
 
@@ -83,13 +103,30 @@ Right:
         """A name of something that does not exist.
 
 Every reading, timer, counter, list, drill, step, phase and happening that a document names must be
-there, as the kind of thing that it is named as. The nearest name that exists is offered.""",
+there, as the kind of thing that it is named as. The nearest name that exists is offered.
+
+Wrong, where the drill is called oil_pressure_low:
+
+    unmet: {branch: oil_presure_low}
+
+Right:
+
+    unmet: {branch: oil_pressure_low}""",
     ),
     "reserved-name": Told(
         "one name means one thing, in every condition",
         """A name that the language of conditions keeps for itself.
 
-Words as `in`, `true`, `list` or `size` name nothing of an aircraft.""",
+Words as `in`, `true`, `list` or `size` name nothing of an aircraft: a condition gives them a
+meaning of its own, and what bears such a name could not be asked about in one.
+
+Wrong:
+
+    - {reading: oil_pressure, as: size}
+
+Right:
+
+    - {reading: oil_pressure, as: first_oil}""",
     ),
     "duplicate-name": Told(
         "one name means one thing; the log and the crew find it by its name",
@@ -115,7 +152,17 @@ Right:
 
 Memory items come first in a drill; ticks stand in a station; what is offered meanwhile has a wait
 before it; a closing call has no condition; every list has its place in the day and every drill on
-its page; a need stands before what it guards; the calls of a timer rise.""",
+its page; a need stands before what it guards; the calls of a timer rise.
+
+Wrong, in a drill:
+
+    - {challenge: Magnetos, answer: BOTH OFF}
+    - {challenge: Mixture, answer: MIXTURE CUT-OFF, memory: true}
+
+Right:
+
+    - {challenge: Mixture, answer: MIXTURE CUT-OFF, memory: true}
+    - {challenge: Magnetos, answer: BOTH OFF}""",
     ),
     "answer-words": Told(
         "one word must never be an answer and an order",
@@ -137,7 +184,15 @@ Right:
         """A limit, range or count that cannot be meant.
 
 The lower bound comes first, a difference is not negative, what happens when a limit is unmet stands
-beside a limit.""",
+beside a limit.
+
+Wrong:
+
+    limit: {from: 80 psi, to: 25 psi}
+
+Right:
+
+    limit: {from: 25 psi, to: 80 psi}""",
     ),
     "condition": Told(
         "a condition that cannot be decided holds its list",
@@ -160,6 +215,14 @@ Right:
         """What leads back to itself.
 
 A value that needs itself is never known; drills that open one another never end; a choice all of
-whose answers go back never leads on.""",
+whose answers go back never leads on.
+
+Wrong:
+
+    - {compute: twice, challenge: Oil twice, formula: twice + oil, unit: psi}
+
+Right:
+
+    - {compute: twice, challenge: Oil twice, formula: oil + oil, unit: psi}""",
     ),
 }

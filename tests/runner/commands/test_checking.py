@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from runner.flow.checks.collection import every_rule
 from tests.runner.commands.conftest import ROOT, Command
 
 EXAMPLES = ROOT / "tests" / "examples"
@@ -211,6 +212,7 @@ def test_a_rule_is_explained(command: Command) -> None:
     said = command("explain", "put-off-return")
     assert said.code == 0
     assert said.lines[0] == "put-off-return (warning)"
+    assert said.lines[1] == f"why: {every_rule()['put-off-return'].reason}"
     assert "Wrong:" in said.lines
     assert "Right:" in said.lines
     assert command("explain", "PUT_OFF_RETURN").out == said.out

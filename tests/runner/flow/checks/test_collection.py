@@ -32,11 +32,50 @@ def test_every_file_is_a_rule_and_every_rule_has_a_page() -> None:
         assert rule.title.endswith("."), rule.name
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
-def test_the_page_of_a_rule_shows_what_is_wrong_and_what_is_right(path: Path) -> None:
-    page = ast.get_docstring(ast.parse(path.read_text("utf-8"))) or ""
-    assert re.search(r"^Wrong\b.*:", page, re.MULTILINE), path.stem
-    assert re.search(r"^Right\b.*:", page, re.MULTILINE), path.stem
+@pytest.mark.parametrize("name", sorted(every_rule()))
+def test_the_page_of_a_rule_shows_what_is_wrong_and_what_is_right(name: str) -> None:
+    page = every_rule()[name].page
+    parts = re.split(r"^(Wrong|Right)\b[^:]*:", page, flags=re.MULTILINE)
+    assert parts[1::2] == ["Wrong", "Right"], name
+    title, _, reason = parts[0].partition("\n\n")
+    assert title.endswith(".")
+    assert len(reason.split()) > 12, name
+    wrong, right = (part.strip() for part in parts[2::2])
+    assert wrong, name
+    assert right, name
+    assert wrong != right, name
+
+
+STARTER = ROOT / "flows" / "starter"
+START, DRILL, BEFORE = "lists/start.yaml", "drills/oil_pressure_low.yaml", "lists/before_start.yaml"
+SPLICED = {
+    "unknown-name": (START, r"^ +unmet: .*\n"),
+    "limit-form": (START, r"^ +limit: .*\n"),
+    "reserved-name": (BEFORE, r"^(?=  - challenge: Controls)"),
+    "circle": (START, r"^(?=  - wait: )"),
+    "placement": (DRILL, r"(?<=^steps:\n)(.*\n)*(?=  - close: )"),
+}
+
+
+@pytest.mark.parametrize("name", sorted(SPLICED))
+def test_the_examples_of_a_page_are_wrong_and_right_in_a_whole_aircraft(name: str) -> None:
+    file, place = SPLICED[name]
+    documents = documents_in(STARTER)
+    text = documents[file].decode("utf-8")
+    blocks = re.findall(
+        r"^(?:Wrong|Right)\b[^:]*:\n\n((?:    .*\n)+)", every_rule()[name].page, re.M
+    )
+    found = []
+    for block in blocks:
+        # steps stand two columns in, the keys of a step four
+        lines = block.replace("    - ", "  - ")
+        spliced, count = re.subn(place, lines, text, count=1, flags=re.MULTILINE)
+        assert count == 1
+        report = check_documents({**documents, file: spliced.encode("utf-8")})
+        found.append({one.rule for one in report.findings if one.level == ERROR})
+    wrong, right = found
+    assert name in wrong
+    assert right == set()
 
 
 def test_a_rule_of_the_loader_that_has_a_file_has_one_page() -> None:
