@@ -8,6 +8,7 @@ is not approved by somebody trusted here, unless it is asked for a draft by name
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Final
@@ -18,7 +19,6 @@ from audit.people import Signer
 from audit.trust import Trust
 from runner.commands.checking import Target, check, targets
 from runner.commands.signing import Patient, ask_passphrase, keyring, say, somebody
-from runner.flow.faults import quoted
 from runner.flow.loader import Document, Loaded, load_aircraft
 from runner.host import approvals, places
 from runner.host.approvals import Approval, Approved, Entry, Statement
@@ -49,9 +49,12 @@ def approve(
     for target in wanted:
         _approve(target, load_aircraft(target.path), person, asked)
     if not any(line.key == person.key for line in trusted_here().lines):
+        # a key made here is found by its holder's name; one of their own is named by its file
+        public = None if key is None else key if key.suffix == ".pub" else Path(f"{key}.pub")
+        brought = "" if public is None else f" --key {shlex.quote(str(public))}"
         say(
             f"nobody here trusts {sshsig.fingerprint(person.key)} yet, so that no run takes this "
-            f"approval: latchword keys trust {person.name!r}"
+            f"approval: latchword keys trust {shlex.quote(person.name)}{brought}"
         )
     return 0
 
@@ -159,8 +162,8 @@ def needed(folder: Path, loaded: Loaded, *, draft: bool) -> dict[str, Approval]:
             rows.append(f"and {len(found.faults) - MOST_SAID} more")
         raise PlaceFault(
             "\n".join(rows) + f"\nA run takes documents that somebody trusted here has approved: "
-            f"latchword approve {quoted(folder)} --key FILE, and latchword keys trust NAME; "
-            "or run them as a draft, and marked as one: --draft", NOT_APPROVED,
+            f"latchword approve {shlex.quote(str(folder))} --key FILE, and latchword keys trust "
+            "NAME; or run them as a draft, and marked as one: --draft", NOT_APPROVED,
         )  # fmt: skip
     return found.held
 

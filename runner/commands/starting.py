@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 from pathlib import Path
 from typing import Final
 
-from runner.flow.faults import FlowErrors, quoted
+from runner.flow.faults import FlowErrors
 from runner.flow.loader import load_documents
 from runner.host import places
 from runner.host.places import PlaceFault
@@ -38,12 +39,12 @@ def new(folder: Path, title: str, registration: str) -> int:
             f"{error.filename or folder}: cannot be written: {error.strerror}"
         ) from None
     print(f"{folder}: {len(files)} files. Every number in them is invented; put in your own. Then:")
-    here = quoted(folder) if " " in str(folder) else str(folder)
+    here = shlex.quote(str(folder))
     for command in (
         f"check --strict {here}",
         f"prove {here}",
         f"enrol {here} --registration {reg}",
-        f"run {reg} --draft --answers {here}/answers/normal.txt",
+        f"run {reg} --draft --answers {shlex.quote(str(folder / 'answers' / 'normal.txt'))}",
         f"approve {here} --key FILE",
     ):
         print(f"  latchword {command}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import shutil
 import subprocess
 from collections.abc import Callable
@@ -142,6 +143,11 @@ def test_somebody_nobody_trusts_approves_nothing(
     assert said.code == 0
     assert "nobody here trusts" in said.err
     assert "which nobody here trusts" in refused(command, script)
+    # what the message tells to type is what makes the approval count
+    words = shlex.split(said.err.partition("latchword keys trust ")[2].splitlines()[0])
+    assert words[:2] == ["Per Wick", "--key"]
+    assert command("keys", "trust", *words).code == 0
+    assert command("run", "TV-T2", "--answers", script("page read")).code == 75
 
 
 def test_a_revoked_key_approves_nothing(command: Command, folder: Path, script: Script) -> None:
