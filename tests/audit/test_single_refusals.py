@@ -211,6 +211,16 @@ def test_the_last_lines_own_signature_at_the_boundary_level() -> None:
         assert (verdict.result, verdict.code, verdict.line) == ("rejected", "signature", 6)
 
 
+@pytest.mark.parametrize("size", [31, 33])
+def test_a_last_lines_next_key_of_a_wrong_size(size: int) -> None:
+    # no line comes behind it whose signature would show it
+    following = canonical.base64_text(bytes(size))
+    log = Forge([ONE, TWO]).open().add("event", event(), next=following).log
+    for level in ("boundary", "full"):
+        verdict = check(log, [ONE, TWO], level)
+        assert (verdict.result, verdict.code, verdict.line) == ("rejected", "base64", 3)
+
+
 # beside the log
 
 

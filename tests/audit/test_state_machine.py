@@ -336,6 +336,17 @@ class Device(RuleBasedStateMachine):
         assert runs[-1].prev == self.last_head
 
 
+class Returned(Device):
+    """A device that was switched off and on again twice before anything else happens to it."""
+
+    @initialize()
+    def begin(self) -> None:
+        super().begin()
+        for _ in range(2):
+            self.cut_off(b"")
+            self.resume(5)
+
+
 def test_a_device_under_anything_that_may_happen() -> None:
     run_state_machine_as_test(Device, settings=settings(max_examples=20, stateful_step_count=20))
 
@@ -344,6 +355,7 @@ def test_a_device_under_anything_that_may_happen() -> None:
 def test_many_devices_under_anything_that_may_happen() -> None:
     REACHED.clear()
     run_state_machine_as_test(Device, settings=settings(max_examples=150, stateful_step_count=50))
+    run_state_machine_as_test(Returned, settings=settings(max_examples=50, stateful_step_count=50))
     # every kind of end, and closed after none, one and several resumes
     assert {seen[:3] for seen in REACHED} == {
         (False, False, False), (False, False, True), (True, False, False), (True, False, True),
