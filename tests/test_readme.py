@@ -105,6 +105,10 @@ def test_the_exit_codes_are_those_of_the_program(readme: str) -> None:
     assert [int(code) for code in re.findall(r"^\| (\d+) \|", table, re.M)] == [
         0, 1, 2, 3, 4, 75, cli.INTERRUPTED,
     ]  # fmt: skip
+    # a comparison gives 1 for what is no fault: said here as in its own help
+    negative = next(line for line in table.splitlines() if line.startswith("| 1 |"))
+    assert "something that differs (`compare`)" in negative
+    assert "1: something does" in (cli.cli.commands["compare"].help or "")
 
 
 def test_the_picture_is_what_the_program_draws(project: Path) -> None:
