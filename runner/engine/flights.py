@@ -15,7 +15,7 @@ from decimal import Decimal
 from runner.engine.deciding import decide_visit, steps_passed
 from runner.engine.draft import Draft
 from runner.engine.errors import Refused
-from runner.engine.passing import nothing_entered
+from runner.engine.passing import end_left_over, flight_begins
 from runner.engine.state import NEVER, OPEN, How, Visit, may_pass
 from runner.engine.table import Flow
 
@@ -55,7 +55,7 @@ def begin_flight(draft: Draft) -> None:
     draft.flight += 1
     draft.flight_began = draft.at
     draft.paper = ()
-    nothing_entered(draft)
+    flight_begins(draft)
     for name, count in (("accepted_items", 0), ("flight", draft.flight)):
         draft.give(name, Decimal(count))
     draft.give("first_flight", first_flight(draft))
@@ -161,6 +161,7 @@ def go_to(draft: Draft, flow_id: str) -> None:
     draft.visits = (visit,)
     draft.focus = visit.number
     draft.plan = plan_from(draft, flow_id)
+    end_left_over(draft)
     count_stop(draft)
     decide_visit(draft, visit.number)
 
@@ -292,10 +293,9 @@ def plan_again(draft: Draft, flows: set[str]) -> list[str]:
         for flow_id in draft.table.order
         if flow_id in flows - known and wanted(draft, draft.table.flows[flow_id])
     ]
-    order = draft.table.order
     if back:
         # What was taken up again from before the present list keeps its place in front.
-        draft.plan = tuple(sorted((*draft.plan, *back), key=order.index))
+        draft.plan = tuple(sorted((*draft.plan, *back), key=draft.table.order.index))
     for flow_id in back:
         draft.tell("reopened", flow_id)
     return back

@@ -59,10 +59,27 @@ def entered(name: str) -> str:
     return f"{name}{_ENTERED}"
 
 
-def nothing_entered(draft: Draft) -> None:
-    """A flight begins: what an earlier one entered is that flight's."""
+def flight_begins(draft: Draft) -> None:
+    """What an earlier flight entered, or left standing as run out, is that flight's."""
     for name in [known for known in draft.values if known.endswith(_ENTERED)]:
         draft.give(name, None)
+    end_left_over(draft, standing=True)
+
+
+def end_left_over(draft: Draft, *, standing: bool = False) -> None:
+    """Ends each by-time that ran out and that no live step answers, once the engine is `standing`.
+
+    It stays run out: nothing is met by it, and only the list that starts it begins it anew.
+    """
+    if draft.engine and not standing:
+        return
+    over = [n for n, timer in draft.timers.items() if timer.over and timer.ended == NEVER]
+    if not over:
+        return
+    live = [step for visit in draft.live() for step in draft.flow(visit).steps]
+    answered = {name for step in live for name in (step.timer, step.within, *step.ends)}
+    for name in sorted(set(over) - answered):
+        draft.stop_timer(name)
 
 
 def fly(draft: Draft, what: str, when: int) -> None:
@@ -127,6 +144,7 @@ def turn(draft: Draft, what: str, now: bool) -> None:
         draft.tell("marked", event, str(draft.at))
     if before != now and not now:
         draft.moments = draft.moments.having(f"{what} stopped", draft.at)
+        end_left_over(draft)
 
 
 def contradicts(draft: Draft, turns: tuple[tuple[str, bool], ...]) -> bool:
@@ -151,6 +169,7 @@ def timers_due(draft: Draft) -> bool:
         if over:
             draft.tell("timer over", name)
             run_out(draft, name)
+            end_left_over(draft)
         else:
             draft.tell("timer call", name, str(rule.calls[calls - 1] // 1000))
         changed = True
