@@ -17,6 +17,7 @@ from runner.engine.corrections import correct
 from runner.engine.draft import Draft
 from runner.engine.drills import discontinue, memory_done, open_drill, opened_by_mistake
 from runner.engine.effects import Prompt
+from runner.engine.errors import Refused
 from runner.engine.flights import next_flight
 from runner.engine.free import (
     condition_lost,
@@ -47,6 +48,9 @@ def _open_drill(draft: Draft) -> None:
     event = draft.event
     if not isinstance(event, ev.OpenDrill):
         raise TypeError(event)
+    if draft.drill is not None and draft.drill.flow == event.drill:
+        # Leaving it for itself would leave its answers behind as not done.
+        raise Refused("drill open", draft.flow(draft.drill).title)
     open_drill(draft, event.drill)
 
 

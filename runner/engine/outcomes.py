@@ -104,6 +104,7 @@ REFUSALS: dict[str, str] = {
     "blocked": "Not known yet: {0}.",
     "not running": "No wait with a condition is running.",
     "not by mistake": "Only a drill opened by hand, with nothing of it done, is left so.",
+    "drill open": "The drill {0} is open already.",
     "unknown drill": "There is no drill of that name. Nearest: {0}.",
     "unknown step": "No answered step of that name to correct. Nearest: {0}.",
     "nothing to correct": "Nothing has been answered that could be corrected.",

@@ -6,6 +6,7 @@ import pytest
 
 from runner.engine import events as ev
 from runner.engine.effects import Prompt
+from runner.engine.outcomes import sentence
 from runner.engine.state import How
 from tests.runner.engine.crew import Crew, item, kinds, refused
 
@@ -182,3 +183,23 @@ def test_discontinue_in_a_drill_leaves_the_drill_too() -> None:
     crew.send(ev.Discontinue(crew.at))
     assert crew.run.state.drill is None
     assert crew.run.state.visits[0].flow == "stopping"
+
+
+def test_a_drill_that_is_open_is_not_opened_again_and_keeps_what_is_done() -> None:
+    crew = Crew().until("prepare.day")
+    crew.drill("fire")
+    for done in (False, True):
+        if done:
+            crew.send(ev.MemoryDone(crew.at))
+            crew.say("CUT OFF")
+        before = crew.run.state
+        (told,) = crew.drill("fire")
+        title = crew.table.flows["fire"].title
+        assert told == ("refused", "drill open", title)
+        assert sentence("drill open", (title,)) == f"The drill {title} is open already."
+        after = crew.run.state
+        assert (after.drill, after.mistake, after.archive) == (
+            before.drill, before.mistake, before.archive
+        )  # fmt: skip
+    # Another one still takes its place.
+    assert item(crew.drill("smoke"), "drill in") == ("drill in", "smoke")
