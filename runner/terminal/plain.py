@@ -139,9 +139,6 @@ class Plain:
         for effect in effects:
             if isinstance(effect, Sound) and effect.attention in ("caution", "warning"):
                 self._print(f"ATTENTION: {effect.attention}")
-        if any(one.kind is Voice.DRILL for one in said):
-            # Opened again, it is read again, its memory items first.
-            self._stands = ((), frozenset())
         if shown is not None:
             again = self._view is not None and self._view.ask == shown.ask
             if again and any(one.kind is Voice.CALL for one in said):

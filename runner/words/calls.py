@@ -228,13 +228,8 @@ def effects(
 ) -> tuple[Effect, ...]:
     """Everything the shells are asked for after an event, in order."""
     said: list[Effect] = []
-    opened = {item[1] for item in outcome if item[0] == "drill in"}
     for item in outcome:
         text = tell(table, item)
-        if item[0] == "left behind" and item[1] in opened:
-            # The drill that stands was asked for once more: nothing of it was left.
-            again = f"OPEN ALREADY, FROM ITS FIRST LINE AGAIN: {_title(table, item[1])}"
-            text = Say(again, Voice.STATUS)
         if text is not None and item[0] == "not required":
             text = Say(f"{text.text}, {_why(table, item, after.values)}", text.kind)
         if text is not None and item[0] == "paper":

@@ -390,17 +390,3 @@ def test_an_item_is_ticked_or_a_fault_by_the_number_it_is_read_out_with(
     desk._tell(Show(desk._view), desk.listen())
     station.type(f"{who}tick 3\n", after=1)
     station.sink.until(f"REFUSED: stale: {who}tick 3")
-
-
-def test_a_drill_that_is_opened_again_reads_its_memory_items_again(
-    station: Station, fakes: ModuleType
-) -> None:
-    station.sink.until("CALL 34")
-    station.type("drill Fire in start\n")
-    station.sink.until("CALL: memory items done?")
-    desk = station.desk
-    desk._ask += 1
-    desk._view = desk._view._replace(ask=desk._ask)
-    desk._tell(Say("DRILL: FIRE IN START", Voice.DRILL), Show(desk._view), desk.listen())
-    said = station.sink.until("CALL: memory items done?")
-    assert len([line for line in said if line.startswith("MEMORY ITEM ")]) == len(fakes.MEMORY)

@@ -20,7 +20,7 @@ from runner.engine.table import Table
 from runner.flow.loader import load_aircraft
 from runner.host.stepping import step
 from runner.words.calls import TELLERS, effects, spoken, tell
-from tests.runner.host.support import AnyCrew, Ear, FakeClock, begin, people, say, table
+from tests.runner.host.support import AnyCrew, FakeClock, begin, people, table
 
 DETAILED = {"choose", "affirm or negative"}
 
@@ -182,20 +182,3 @@ def test_what_is_not_so_is_said_in_words_that_answer_no_step() -> None:
     assert told is not None
     assert told.text == f"{gills.challenge}: NOT SO, STILL ASKED"
     assert not {part.strip() for part in told.text.partition(":")[2].split(",")} & responses()
-
-
-def test_a_drill_asked_for_once_more_is_open_already_and_nothing_was_left(tmp_path: Path) -> None:
-    clock = FakeClock()
-    with LogFolder.open(tmp_path / "logs") as folder:
-        run = begin(folder, clock, people())
-        say(run, clock, "commander: page read", "copilot: page read", "drill fire in start")
-        ear = Ear(run)
-        say(run, clock, "drill fire in start")
-        assert ear.texts[:2] == [
-            "OPEN ALREADY, FROM ITS FIRST LINE AGAIN: FIRE IN START",
-            "DRILL: FIRE IN START",
-        ]
-        assert not any(text.startswith("LEFT") for text in ear.texts)
-        say(run, clock, "discontinue")
-        assert "LEFT, NOT DONE: FIRE IN START, discontinued" in ear.texts
-        run.stop()
