@@ -30,10 +30,15 @@ ROLES = ("commander", "copilot", "ground")
 
 
 class Alphabet:
-    """The events of one slice; `beside` is the drill that may break in, if there is one."""
+    """The events of one slice; `beside` is the drill that may break in, if there is one, `own` are
+    the drills that the goal itself is in."""
 
-    def __init__(self, table: Table, regions: Regions, beside: str = "") -> None:
-        self.table, self.regions, self.beside = table, regions, beside
+    def __init__(
+        self, table: Table, regions: Regions, beside: str = "", own: frozenset[str] = frozenset()
+    ) -> None:
+        self.table, self.regions, self.beside, self.own = table, regions, beside, own
+        lists = [f for f in table.flows.values() if not f.drill]
+        self.alone = bool(own) and all(s.kind is Kind.CLOSING for f in lists for s in f.steps)
         numbers = [s.number for s in table.steps.values()]
         self.first, self.last = min(numbers), max(numbers)
         ages = [n.within for n in table.needs] + [r.fresh_for for r in table.readings.values()]
@@ -68,8 +73,11 @@ class Alphabet:
         if kind in ("engine", "rotor") and state.standby is None:
             yield from self._fact(state, kind, at)
             return
-        yield from self._asked(state, at)
-        yield from self._free(state, at)
+        if self.alone and state.drill is None and prompt is not Prompt.CHOOSING:
+            yield from self._into(state, at)
+        else:
+            yield from self._asked(state, at)
+            yield from self._free(state, at)
         if not spent:
             yield from self._beside(state, at)
         if due is not None:
@@ -185,6 +193,8 @@ class Alphabet:
     def _free(self, state: State, at: int) -> Iterator[ev.Event]:
         prompt = state.question.prompt
         yield ev.Discontinue(at)
+        if state.drill is None:
+            yield from (ev.OpenDrill(at, drill=d) for d in sorted(self.own))
         for visit in state.visits if state.drill is None else (*state.visits, state.drill):
             for step, latch in zip(self.table.flows[visit.flow].steps, visit.latches, strict=True):
                 if latch.value and step.kind in (Kind.READING, Kind.CHOICE, Kind.COMPUTED):
@@ -205,6 +215,15 @@ class Alphabet:
         yield ev.NextFlight(at)
         if len(state.visits) > 1:
             yield from (ev.TurnTo(at, flow=v.flow) for v in state.visits if v.number != state.focus)
+
+    def _into(self, state: State, at: int) -> Iterator[ev.Event]:
+        """The ways into the goal's own drill, where nothing of the lists decides anything in it."""
+        yield from (ev.OpenDrill(at, drill=d) for d in sorted(self.own))
+        if self.marks:
+            yield ev.Mark(at, what="landing" if state.airborne else "take-off", when=at)
+        yield ev.Discontinue(at)
+        if state.question.prompt is Prompt.STANDBY:
+            yield ev.Continue(at)
 
     def _beside(self, state: State, at: int) -> Iterator[ev.Event]:
         """What breaks in from beside the lists, once in a run."""

@@ -55,8 +55,6 @@ class Behind:
 
     def of(self, state: State) -> Key:
         """The key of what is over in this state."""
-        if not state.archive:
-            return (self._stopped(state),)
         draft = Draft(self.table, state, ev.Wake(state.at))
         down = ways_down(draft)
         closed: dict[str, bool] = {}

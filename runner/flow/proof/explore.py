@@ -97,7 +97,7 @@ class Explorer:
         # What is said in a drill from beside decides its end, and nothing after it.
         beside = Regions(piece.table, self.drills | ({piece.drill} & piece.table.flows.keys()))
         self.within = Keys(piece.table, beside, frozenset(self.home))
-        self.alphabet = Alphabet(piece.table, self.regions, piece.drill)
+        self.alphabet = Alphabet(piece.table, self.regions, piece.drill, self.drills)
         self.no_way_back = self._no_way_back()
         self.result = Explored()
         self.parents: list[tuple[int, tuple[ev.Event, ...]]] = []
@@ -147,6 +147,7 @@ class Explorer:
     def _begin_turning(self, opened: ev.Event, state: State, monitor: Monitor) -> None:
         """A beginning with engine and rotor turning: what a stop of the run makes known."""
         way = [opened]
+
         def send(event: ev.Event) -> None:
             nonlocal state, monitor
             way.append(event)
@@ -275,6 +276,8 @@ class Explorer:
         if state.drill is not None:
             return state.drill.flow in self.drills
         if need and not (spent and self.no_way_back):
+            return True
+        if self.drills and not any(v.flow in self.drills for v in state.archive):
             return True
         return bool(state.unread) or any(
             f in self.home for f in (*state.plan, *(v.flow for v in state.visits))

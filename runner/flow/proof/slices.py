@@ -84,9 +84,8 @@ class Cutter:
         flows: dict[str, Flow] = {}
         for flow_id in drills:
             flow = self.table.flows[flow_id]
-            flows[flow_id] = _only(
-                flow, self._of_drill(flow) | (kept if flow_id in home else set())
-            )
+            own = flow_id in home
+            flows[flow_id] = _only(flow, self._of_drill(flow, own) | (kept if own else set()))
         goals_of_ends = {
             end.flow for flow in flows.values() for end in flow.ends if end.kind is EndKind.RESTART
         }
@@ -106,11 +105,14 @@ class Cutter:
             found.update(filter(None, (step.drill, step.branch, *(c.drill for c in step.choices))))
         return found
 
-    def _of_drill(self, flow: Flow) -> set[str]:
-        """What decides a drill's ends, what it turns, and the first of its memory items."""
+    def _of_drill(self, flow: Flow, own: bool) -> set[str]:
+        """What decides a drill's ends, what it turns, and the first of its memory items; of the
+        goal's `own` what decides its ends, for what it turns matters to the lists only."""
         names = {n for end in flow.ends if end.when is not None for n in end.when.names}
-        deciding = [s.id for s in flow.steps if s.gives in names or s.turns]
+        deciding = [s.id for s in flow.steps if s.gives in names or (s.turns and not own)]
         kept = {s for s in self.feeders.closure(deciding) if self.feeders.flow_of[s] is flow}
+        if own:
+            return kept
         return kept | {s.id for s in [s for s in flow.steps if s.memory][:1]}
 
     def _table(self, goal: Goal, flows: dict[str, Flow], behind: set[str]) -> Table:
