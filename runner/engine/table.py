@@ -233,6 +233,12 @@ class Need(NamedTuple):
     within: int | None = None
     step: str = ""
 
+    @property
+    def what(self) -> str:
+        """What must hold, in the words of the documents."""
+        limit = self.limit.text() if self.limit is not None else ""
+        return self.step or f"{self.reading} {limit}".strip()
+
 
 class Copied(NamedTuple):
     """One entry of the copy page: a `figure` of the engine's own, or a value by `name`, given by

@@ -149,7 +149,7 @@ class Monitor(Clock):
             value, at = self.value.get("reading " + need.reading, (Fraction(10**9), 0))
             fresh = self.airborne or self.event.at - at <= (need.within or self.event.at)
             held = value is None or (fresh and inside(need.limit, value)) if need.reading else False
-            self.check(held or self.ok.get(need.step, False), f"{step.id} needs {need}")
+            self.check(held or self.ok.get(need.step, False), f"{step.id} before {need.what}")
 
     def on_met(self, key: str, text: str) -> None:
         step, said = self.table.steps[key], getattr(self.event, "value", self.heard)

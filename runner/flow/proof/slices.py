@@ -42,11 +42,10 @@ class Slice(NamedTuple):
 def goals(table: Table) -> Iterator[Goal]:
     """Every need of the documents, and every step of every list and drill but its end."""
     for need in table.needs:
-        what = need.step or f"{need.reading} {need.limit.text() if need.limit else ''}"
         wanted = [need.before, need.step] if need.step else [need.before]
         if need.reading:
             wanted += [s.id for s in _readers(table, need)]
-        yield Goal(f"before {need.before}: {what.strip()}", tuple(wanted), need)
+        yield Goal(f"before {need.before}: {need.what}", tuple(wanted), need)
     for flow in table.flows.values():
         for step in flow.steps:
             if step.kind not in (Kind.CLOSING, Kind.REMARK):
