@@ -101,6 +101,7 @@ class Plain:
                 return ended
             self._time()
             if self._line is not None:
+                self._line.keep()
                 self._line.again()
         self._drain()
         self._print("NOTE: the log shows what was answered, not that it was done")

@@ -53,14 +53,38 @@ class TypedLine:
             return False
         try:
             self._found = termios.tcgetattr(self._fd)
-            wanted = termios.tcgetattr(self._fd)
-            wanted[3] &= ~(termios.ICANON | termios.ECHO | termios.IEXTEN)
-            wanted[6][termios.VMIN], wanted[6][termios.VTIME] = 1, 0
-            termios.tcsetattr(self._fd, termios.TCSADRAIN, wanted)
+            self._take_over()
         except (OSError, ValueError, termios.error):
             self._found = None
             return False
         return True
+
+    def keep(self) -> None:
+        """Takes the terminal over anew where a shell, after Ctrl-Z and `fg`, has set it its way."""
+        if self._found is None:
+            return
+        import termios
+
+        with self.lock, contextlib.suppress(OSError, termios.error):
+            lines_whole = termios.tcgetattr(self._fd)[3] & termios.ICANON
+            if lines_whole and self._in_front():
+                self._take_over()
+
+    def _take_over(self) -> None:
+        import termios
+
+        wanted = termios.tcgetattr(self._fd)
+        wanted[3] &= ~(termios.ICANON | termios.ECHO | termios.IEXTEN)
+        wanted[6][termios.VMIN], wanted[6][termios.VTIME] = 1, 0
+        termios.tcsetattr(self._fd, termios.TCSADRAIN, wanted)
+
+    def _in_front(self) -> bool:
+        """Whether the terminal may be set: from behind, that stops the program (SIGTTOU)."""
+        try:
+            return os.tcgetpgrp(self._fd) == os.getpgrp()
+        except OSError:
+            # It is not the terminal that this program is controlled by.
+            return True
 
     def end(self) -> None:
         """Gives the terminal back."""

@@ -170,3 +170,20 @@ def test_the_terminal_is_given_back_as_it_was(terminal: Terminal) -> None:
     terminal.thread.join(DEADLINE_S)
     assert [one.how for one in terminal.ended] == [How.LEFT]
     assert termios.tcgetattr(terminal.end) == terminal.found
+
+
+def test_a_terminal_that_a_shell_has_set_its_way_is_taken_over_anew() -> None:
+    termios = pytest.importorskip("termios")
+    keys, end = os.openpty()
+    line = TypedLine(end, lambda text: None, LONGEST_LINE)
+    found = termios.tcgetattr(end)
+    assert line.begin()
+    ours = termios.tcgetattr(end)
+    termios.tcsetattr(end, termios.TCSANOW, found)
+    line.keep()
+    assert termios.tcgetattr(end) == ours != found
+    line.end()
+    line.keep()
+    assert termios.tcgetattr(end) == found
+    os.close(keys)
+    os.close(end)
