@@ -12,11 +12,15 @@ from __future__ import annotations
 import codecs
 import contextlib
 import os
+import sys
 import threading
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from runner.terminal.rows import cells, clean
+
+if sys.platform != "win32":
+    import termios
 
 _ENTER, _END, _ERASE, _WORD, _ALL, _ESCAPE = "\r\n", "\x04", "\x08\x7f", "\x17", "\x15", "\x1b"
 
@@ -47,9 +51,7 @@ class TypedLine:
 
     def begin(self) -> bool:
         """Takes the terminal over; False where there is none, or the system knows no such way."""
-        try:
-            import termios
-        except ImportError:
+        if sys.platform == "win32":
             return False
         try:
             self._found = termios.tcgetattr(self._fd)
@@ -63,16 +65,14 @@ class TypedLine:
         """Takes the terminal over anew where a shell, after Ctrl-Z and `fg`, has set it its way."""
         if self._found is None:
             return
-        import termios
-
         with self.lock, contextlib.suppress(OSError, termios.error):
             lines_whole = termios.tcgetattr(self._fd)[3] & termios.ICANON
             if lines_whole and self._in_front():
                 self._take_over()
+                # Whatever the shell wrote stands behind what was typed.
+                self._stands = ""
 
     def _take_over(self) -> None:
-        import termios
-
         wanted = termios.tcgetattr(self._fd)
         wanted[3] &= ~(termios.ICANON | termios.ECHO | termios.IEXTEN)
         wanted[6][termios.VMIN], wanted[6][termios.VTIME] = 1, 0
@@ -90,8 +90,6 @@ class TypedLine:
         """Gives the terminal back."""
         if self._found is None:
             return
-        import termios
-
         with self.lock:
             self.aside()
             self._text = ""
