@@ -30,6 +30,8 @@ CREW = (("commander", "A Holt"), ("copilot", "R Byrne"), ("ground", "S Ivey"))
 LATER = ("first_flight", "flight", "stopped_minutes")
 MOST_WAKES = 50
 MOST_IN_DRILL = 400
+ASKED = -1
+"""No deadline: it is asked for."""
 
 
 _Within = tuple[tuple[ev.Event, ...], State, Monitor, list[Outcome]]
@@ -59,14 +61,16 @@ class Explored:
 
 
 def step(
-    table: Table, state: State, monitor: Monitor, event: ev.Event
+    table: Table, state: State, monitor: Monitor, event: ev.Event, due: int | None = ASKED
 ) -> tuple[State, Monitor, list[Outcome]]:
-    """One event with everything that is due before it; a refusal gives the very same state."""
+    """One event with everything that is due before it; a refusal gives the very same state.
+    `due` is the next deadline of the state, where it is known."""
     told: list[Outcome] = []
     judge = monitor
     if not isinstance(event, (ev.Opened, ev.Recovered)):
-        for _ in range(MOST_WAKES):
-            due = next_deadline(table, state)
+        for turn in range(MOST_WAKES):
+            if turn or due == ASKED:
+                due = next_deadline(table, state)
             if due is None or due > event.at:
                 break
             wake = ev.Wake(due)
@@ -176,7 +180,7 @@ class Explorer:
     def _from(self, number: int, state: State, monitor: Monitor, spent: bool) -> None:
         due = next_deadline(self.table, state)
         for event in self.alphabet.moves(state, due, spent):
-            after, judge, told = step(self.table, state, monitor, event)
+            after, judge, told = step(self.table, state, monitor, event, due)
             self.result.transitions += 1
             if after is state:
                 if isinstance(event, ev.Discontinue):
