@@ -298,7 +298,10 @@ def _numbered(keys: KeyState, digit: int, now: int, view: View, listen: Listen) 
             return say(keys, f"{digit} {where}")
         digit = at + 1
     elif view.prompt is Prompt.FIRST_PAGE:
-        choices = tuple(f"{role}: page read" for role in seats(view))
+        readers = seats(view)
+        choices = tuple(f"{role}: page read" for role in readers)
+        if 1 <= digit <= len(readers) and readers[digit - 1] == "ground" not in view.unread:
+            return say(keys, f"{digit} IS GROUND, WHO IS NOT ASKED TO READ IT")
         if 1 <= digit <= len(choices) and (unread := still_to_read(keys, view)):
             return say(keys, unread)
     elif view.prompt is Prompt.CLOSED:

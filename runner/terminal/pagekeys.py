@@ -111,7 +111,10 @@ def open_line(keys: KeyState, begun: str, now: int, view: View) -> KeyState:
 def on_page(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Result:
     """A key while a page lies over the list."""
     page = keys.page
-    if keys.held and key not in TURN_KEYS:
+    begun = page is Page.PAPER and bool(keys.typed)
+    # The second of two equal digits of a number is typed sooner than a held key is told apart.
+    again = begun and key.isdigit() and not keys.bounced
+    if keys.held and not again and (begun or key not in TURN_KEYS):
         return keys, None
     if page is Page.PAPER and (key in "0123456789.," or key in ("enter", "backspace")):
         result = on_card(keys, key, now, view)

@@ -185,3 +185,10 @@ def test_a_few_documents_are_listed_even_when_all_are_new(fakes: ModuleType, bes
     seen = " ".join(fakes.every_sheet(fakes.view(**PAGE), Size(40, 12), page))
     assert "CHANGED FOR ALL (4)" in seen
     assert all(f"0000000{n}" in seen for n in range(1, 5))
+
+
+def test_the_key_of_ground_is_nobody_who_has_read(fakes: ModuleType) -> None:
+    crew = (("commander", "J Hale"), ("copilot", "R Byrne"), ("ground", "A Moor"))
+    one = fakes.Pad(fakes.view(**PAGE, crew=crew)).key("3")
+    assert one.sent == []
+    assert "3 IS GROUND, WHO IS NOT ASKED TO READ IT" in one.screen

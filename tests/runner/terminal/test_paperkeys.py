@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from runner.engine.effects import CardRange
-from runner.terminal.keystate import GUARD_MS, KeyState, Page
+from runner.terminal.keystate import BOUNCE_MS, GUARD_MS, KeyState, Page
 from runner.terminal.paperkeys import paper_words, within
 
 OPENS = ("/", "0", "0", "3")
@@ -103,3 +103,16 @@ def test_without_a_card_in_the_view_the_engine_judges(fakes: ModuleType) -> None
     alone = fakes.view(crew=(("copilot", "R Byrne"),))
     assert paper_words(keys, alone) == "copilot: on paper 1 to 9 revision 6"
     assert paper_words(keys, fakes.view(crew=())) == "commander: on paper 1 to 9 revision 6"
+
+
+def test_two_equal_digits_of_a_number_are_two_and_a_bounce_is_none(pad: Any) -> None:
+    one = pad().key("3").key("3", after=BOUNCE_MS)
+    assert "FROM 33" in one.screen
+    assert pad().key("3").key("3", after=BOUNCE_MS - 1).state.typed == "3"
+    one.key("enter").key("4").key("0").key("0", after=BOUNCE_MS - 1)
+    assert "FROM 33 TO 40" in one.screen
+
+
+def test_a_held_enter_takes_no_number_twice(pad: Any) -> None:
+    one = pad().key("3", "1", "enter").key("enter", after=BOUNCE_MS)
+    assert (one.state.page, one.state.first, one.state.typed) == (Page.PAPER, "31", "")
