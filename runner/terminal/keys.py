@@ -24,6 +24,7 @@ from runner.terminal.keystate import (
     BOUNCE_MS,
     BURST_MS,
     DRILL_KEY,
+    GUARD_MS,
     HELD_MS,
     LONGEST_NUMBER,
     MORE_KEY,
@@ -111,6 +112,8 @@ def press(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Res
     if key in VOICE_KEYS:
         return voice_key(keys, key, now), None
     after, action = _pressed(keys, key, now, view, listen)
+    if key.isdigit() and keys.page is not Page.NONE and after.page is Page.NONE:
+        after = after._replace(page_took_at=now)
     return as_opened(keys, after, view, listen), action
 
 
@@ -133,6 +136,9 @@ def _pressed(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> 
         return on_page(keys, key, now, view, listen)
     if keys.line is not None:
         return in_line(keys, key, now, view)
+    if key in ".,0123456789" and now - keys.page_took_at < GUARD_MS:
+        # The rest of a value whose first digit a page took is no value; nor is what follows it.
+        return say(keys._replace(page_took_at=now), f"{key} CAME BEHIND A PAGE: NOT TAKEN")
     if key == DRILL_KEY:
         return (keys, None) if keys.held else (open_page(keys, Page.DRILLS, now), None)
     if key in BACK_KEYS:
@@ -296,6 +302,8 @@ def _numbered(keys: KeyState, digit: int, now: int, view: View, listen: Listen) 
             other = 1 <= digit <= len(choices) <= DIGITS
             where = "IS ON ANOTHER SHEET: TURN BY 0" if other else "STANDS AT NO ITEM HERE"
             return say(keys, f"{digit} {where}")
+        if at < len(view.items) and view.items[at].status == "answered":
+            return say(keys, f"{digit} IS TICKED ALREADY")
         digit = at + 1
     elif view.prompt is Prompt.FIRST_PAGE:
         readers = seats(view)

@@ -148,6 +148,7 @@ class KeyState(NamedTuple):
     held: bool = False
     bounced: bool = False
     burst_at: int = LONG_AGO
+    page_took_at: int = LONG_AGO
     typed_at: int = LONG_AGO
     edited_at: int = LONG_AGO
     answer_at: int = LONG_AGO

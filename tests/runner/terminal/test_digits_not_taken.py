@@ -8,6 +8,7 @@ import pytest
 
 from runner.engine.effects import Prompt
 from runner.terminal.keys import press, settle
+from runner.terminal.keystate import GUARD_MS
 from tests.runner.terminal.keyboard import Keyboard
 
 CHOICES = ("FIRING", "NOT FIRING", "FIRE")
@@ -69,3 +70,21 @@ def test_an_answer_without_a_new_call_tells_nothing_later(choice: Keyboard) -> N
     state, _ = press(state, "6", 1_010, choice.view, choice.listen)
     state = settle(state, choice.view, 1_020)
     assert settle(state, choice.view._replace(ask=8, prompt=Prompt.ASKING), 5_000).note == ""
+
+
+def test_the_rest_of_a_value_whose_first_digit_a_page_took_is_not_taken(fakes: ModuleType) -> None:
+    heard = fakes.listen(number=True)
+    one = Keyboard(fakes.view(), heard).key("/", "2")
+    assert one.sent == ["say again"]
+    one.key("2", ".", "8", after=GUARD_MS - 1)
+    assert one.state.typed == ""
+    assert "8 CAME BEHIND A PAGE: NOT TAKEN" in one.state.note
+    assert one.key("2", after=GUARD_MS).state.typed == "2"
+
+
+def test_an_item_that_is_ticked_is_not_sent_again(fakes: ModuleType) -> None:
+    first, *others = fakes.STATION
+    items = (first._replace(status="answered"), *others)
+    one = Keyboard(fakes.view(prompt=Prompt.STATION, items=items), fakes.listen()).key("1")
+    assert one.sent == []
+    assert one.state.note == "1 IS TICKED ALREADY"
