@@ -71,12 +71,13 @@ def ways_on(view: View, aside: Aside) -> str:
     listen = aside.listen
     told = []
     if view.stops:
-        told.append("THE LIST STOPS HERE: CORRECT, DRILL OR DISCONTINUE")
+        away = aside.keymap.shown("f9")
+        told.append(f"THE LIST STOPS HERE: CORRECT / 0 6, DRILL *, DISCONTINUE {away}.")
     elif view.gauge is not None and not (listen.number or listen.responses or view.options):
         told.append("COMPUTED: CORRECT WHAT IT COMES FROM")
     accept = aside.keymap.shown("f8")
     if view.accept_class == "maintenance only":
-        told.append("ONLY A MAINTENANCE ENTRY CLEARS IT")
+        told.append("ONLY A MAINTENANCE ENTRY CLEARS IT: / 0 0 6")
     elif view.accept_class == "emergency only":
         told.append(f"COMMANDER, EMERGENCY ONLY: {accept}")
     elif view.accept_class:

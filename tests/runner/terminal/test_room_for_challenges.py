@@ -18,6 +18,7 @@ from runner.flow.checks.rules.challenge_room import (
 from runner.terminal.aside import Aside, Size
 from runner.terminal.clock import Clock
 from runner.terminal.layout import screen
+from runner.terminal.messages import ways_on
 from runner.terminal.rows import row_text
 
 SMALLEST = Size(COLUMNS, 12)
@@ -87,3 +88,9 @@ def test_the_checks_count_rows_as_the_screen_draws_them(seen: Any, challenge: st
 
 def test_the_screen_is_the_smallest_that_it_is_made_for(seen: Any) -> None:
     assert len(seen(ROW)) == SMALLEST.rows
+
+
+def test_a_list_that_stops_names_the_keys_of_the_ways_on(fakes: ModuleType) -> None:
+    told = ways_on(fakes.view(stops=True, accept_class="maintenance only"), Aside())
+    assert "CORRECT / 0 6, DRILL *, DISCONTINUE F9." in told
+    assert "ONLY A MAINTENANCE ENTRY CLEARS IT: / 0 0 6" in told
