@@ -182,7 +182,7 @@ Examples:
 @click.option("--svg", "form", flag_value="svg", help="For paper, black on white.")
 @click.option("--dot", "form", flag_value="dot", help="The open language of graphs.")
 @click.option("--logs", multiple=True, type=_PATH, metavar="PATH",
-              help="Lay these runs over a list; may be given again.")  # fmt: skip
+              help="Lay these runs over the drawing; may be given again.")  # fmt: skip
 @click.option("--paper", "size", default="a4", show_default=True,
               type=click.Choice(["a4", "a5"]))  # fmt: skip
 @click.option("--out", type=_PATH, metavar="FILE", help="A new file, or one for each page.")

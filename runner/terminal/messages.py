@@ -12,6 +12,7 @@ from runner.terminal.clock import Clock
 from runner.terminal.fill import NEVER, Part
 from runner.terminal.rows import Tone, block
 from runner.terminal.saidlines import labelled
+from runner.terminal.statuswords import LATE, reason
 
 RUNS = ("CLOCK RUNS", "WAIT RUNS")
 """That something runs is said by its time left, which stands there from then on."""
@@ -32,7 +33,9 @@ def message_parts(view: View, aside: Aside, clock: Clock, width: int) -> list[Pa
         add("read back", f"READ BACK: {view.read_back} {unit}".rstrip(), Tone.STRONG)
     unmet = view.prompt is Prompt.UNMET or bool(view.unmet_why)
     if unmet:
-        why = f": {view.unmet_why}" if view.unmet_why and not _reads(view) else ""
+        # Of a value the scale says why, but not that it came too late.
+        tells = view.unmet_why == LATE or not _reads(view)
+        why = f": {reason(view.unmet_why)}" if view.unmet_why and tells else ""
         when = _moment(view, clock)
         add("unmet", f"NOT MET{when}{why}", Tone.CAUTION)
     if view.blocked:

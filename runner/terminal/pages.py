@@ -85,7 +85,10 @@ def _question(view: View, clock: Clock, aside: Aside, width: int) -> tuple[Title
     if view.prompt is Prompt.CLOSED:
         title = (closed_title(view), "", Tone.BIG)
         return title, lambda height: closed_page(view, clock, aside, width, height)
-    title = ("READ ALL OF THIS", "", Tone.STRONG)
+    # What is as this person last saw it need not be read again, and the title does not ask for it.
+    entries = first_page(view, clock, aside, width, 0)
+    whole = all(entry.must for entry in entries if entry.rows)
+    title = ("READ ALL OF THIS" if whole else "READ WHAT IS NEW", "", Tone.STRONG)
     return title, lambda height: first_page(view, clock, aside, width, height)
 
 

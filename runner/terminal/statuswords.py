@@ -22,7 +22,8 @@ _SHOWN = {
 }
 _ON_STATION = {"answered": "TICKED", "unmet": "FAULT"}
 """The items of a station are ticked, and what is wrong there is a fault."""
-_WHY = {"late": "too late", "unmet": "not met"}
+LATE = "late"
+_WHY = {LATE: "too late", "unmet": "not met"}
 _UNITS = frozenset(
     ("s", "min", "h", "psi", "bar", "inHg", "hPa", "°C", "°F", "kt", "ft", "m", "kg", "lb", "L",
      "V", "A")

@@ -228,6 +228,14 @@ def test_the_star_lies_on_the_side_of_its_value(fakes: ModuleType) -> None:
     assert gauge_bar(fakes.GAUGE._replace(value="NaN"), 40) == ""
 
 
+@pytest.mark.parametrize("size", [Size(40, 12), Size(80, 24)], ids=str)
+def test_a_value_in_its_limit_that_came_too_late_says_so(fakes: ModuleType, size: Size) -> None:
+    gauge = fakes.GAUGE._replace(value="1600")
+    view = fakes.view(prompt=Prompt.UNMET, unmet_why="late", gauge=gauge)
+    drawn = " ".join(row_text(row) for row in screen(view, Clock(0, NOW), size, Aside()))
+    assert "too late" in drawn
+
+
 WORDS = st.text(st.sampled_from("abcdefg °é日-:1 "), max_size=120)
 
 

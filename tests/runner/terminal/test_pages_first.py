@@ -81,6 +81,14 @@ def test_what_did_not_change_need_not_be_read(fakes: ModuleType, beside: Aside, 
     assert fewer == 8
 
 
+def test_the_title_asks_for_no_more_than_must_be_read(fakes: ModuleType, beside: Aside) -> None:
+    view, size = fakes.view(**PAGE), Size(80, 24)
+    every = tuple(one._replace(changed_for=("commander",)) for one in fakes.DOCUMENTS)
+    for documents, title in ((every, "READ ALL OF THIS"), (fakes.DOCUMENTS, "READ WHAT IS NEW")):
+        first = fakes.every_sheet(view, size, beside._replace(documents=documents))[0]
+        assert title in first
+
+
 def test_revisions_are_said_where_they_are_not_the_cards(fakes: ModuleType, beside: Aside) -> None:
     one, *others = fakes.DOCUMENTS
     mixed = beside._replace(documents=(one._replace(revision="7"), *others))

@@ -130,7 +130,7 @@ def test_the_wrong_aircraft_takes_two_keys(pad: Any) -> None:
     assert "WRONG AIRCRAFT? This run is for G-TVSA." in one.screen
     assert one.key("+").sent == ["wrong aircraft"]
     assert pad().key("-", "-").sent == []
-    assert "READ ALL OF THIS" in pad().key("-", "backspace").screen
+    assert "READ WHAT IS NEW" in pad().key("-", "backspace").screen
 
 
 def test_the_next_page_begins_at_its_first_sheet(pad: Any) -> None:
