@@ -15,6 +15,7 @@ import pytest
 from audit import canonical, curve, sshsig
 from audit.folder import LogFolder
 from audit.reader import ends_without_line_feed
+from audit.verdict import Verdict
 from audit.verify import verify
 from tests.audit.helpers import (
     START_MS,
@@ -176,3 +177,39 @@ def test_an_end_without_line_feed_is_looked_for_from_where_one_is_told() -> None
 
 def test_a_key_of_another_length_fits_nothing() -> None:
     assert not curve.verifies(b"short", bytes(64), b"m")
+
+
+def told(
+    result: str = "closed", asked: str = "full", level: str = "full", labels: tuple[str, ...] = ()
+) -> Verdict:
+    return Verdict(
+        result, asked, level, 0, 0, "", "9 lines", (), labels, ("a note",), {}, (), 9, "0" * 64, ()
+    )
+
+
+ALSO = "must be named to count: --also"
+
+
+@pytest.mark.parametrize(
+    ("verdict", "also", "why"),
+    [
+        (told(), set(), ""),
+        (told("unclosed", labels=("draft",)), set(), ""),
+        (told(labels=("draft",)), {"draft"}, ""),
+        (told(labels=("draft",)), set(), f"draft {ALSO} draft"),
+        (told(labels=("demonstration", "scripted")), {"scripted"},
+         f"demonstration {ALSO} demonstration,scripted"),
+        (told(labels=("demonstration", "scripted")), set(),
+         f"demonstration and scripted {ALSO} demonstration,scripted"),
+        (told(asked="replayed"), set(), "replayed was asked and full is what was verified"),
+        (told(asked="replayed", labels=("draft",)), set(),
+         f"replayed was asked and full is what was verified; draft {ALSO} draft"),
+    ],
+    ids=str,
+)  # fmt: skip
+def test_why_a_closed_log_does_not_count(verdict: Verdict, also: set[str], why: str) -> None:
+    said = f"DOES NOT COUNT: {why}" if why else ""
+    assert verdict.uncounted(also) == said
+    before = verdict.text("x.jsonl")
+    assert "COUNT" not in before
+    assert verdict.text("x.jsonl", also) == (f"{before}; {said}" if said else before)
