@@ -80,7 +80,7 @@ def ways_on(view: View, aside: Aside) -> str:
         told.append("COMPUTED: CORRECT WHAT IT COMES FROM")
     accept = aside.keymap.shown("f8")
     if view.accept_class == "maintenance only":
-        told.append("ONLY A MAINTENANCE ENTRY CLEARS IT: / 0 0 6")
+        told.append("ONLY MAINTENANCE CLEARS IT: / 0 0 6")
     elif view.accept_class == "emergency only":
         told.append(f"COMMANDER, EMERGENCY ONLY: {accept}")
     elif view.accept_class:

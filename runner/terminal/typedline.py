@@ -53,38 +53,44 @@ class TypedLine:
         """Takes the terminal over; False where there is none, or the system knows no such way."""
         if sys.platform == "win32":
             return False
-        try:
-            self._found = termios.tcgetattr(self._fd)
-            self._take_over()
-        except (OSError, ValueError, termios.error):
-            self._found = None
-            return False
-        return True
+        else:  # noqa: RET505
+            try:
+                self._found = termios.tcgetattr(self._fd)
+                self._take_over()
+            except (OSError, ValueError, termios.error):
+                self._found = None
+                return False
+            return True
 
     def keep(self) -> None:
         """Takes the terminal over anew where a shell, after Ctrl-Z and `fg`, has set it its way."""
         if self._found is None:
             return
-        with self.lock, contextlib.suppress(OSError, termios.error):
-            lines_whole = termios.tcgetattr(self._fd)[3] & termios.ICANON
-            if lines_whole and self._in_front():
-                self._take_over()
-                # Whatever the shell wrote stands behind what was typed.
-                self._stands = ""
+        if sys.platform != "win32":
+            with self.lock, contextlib.suppress(OSError, termios.error):
+                lines_whole = termios.tcgetattr(self._fd)[3] & termios.ICANON
+                if lines_whole and self._in_front():
+                    self._take_over()
+                    # Whatever the shell wrote stands behind what was typed.
+                    self._stands = ""
 
     def _take_over(self) -> None:
-        wanted = termios.tcgetattr(self._fd)
-        wanted[3] &= ~(termios.ICANON | termios.ECHO | termios.IEXTEN)
-        wanted[6][termios.VMIN], wanted[6][termios.VTIME] = 1, 0
-        termios.tcsetattr(self._fd, termios.TCSADRAIN, wanted)
+        if sys.platform != "win32":
+            wanted = termios.tcgetattr(self._fd)
+            wanted[3] &= ~(termios.ICANON | termios.ECHO | termios.IEXTEN)
+            wanted[6][termios.VMIN], wanted[6][termios.VTIME] = 1, 0
+            termios.tcsetattr(self._fd, termios.TCSADRAIN, wanted)
 
     def _in_front(self) -> bool:
         """Whether the terminal may be set: from behind, that stops the program (SIGTTOU)."""
-        try:
-            return os.tcgetpgrp(self._fd) == os.getpgrp()
-        except OSError:
-            # It is not the terminal that this program is controlled by.
-            return True
+        if sys.platform == "win32":
+            return False
+        else:  # noqa: RET505
+            try:
+                return os.tcgetpgrp(self._fd) == os.getpgrp()
+            except OSError:
+                # It is not the terminal that this program is controlled by.
+                return True
 
     def end(self) -> None:
         """Gives the terminal back."""
@@ -93,8 +99,9 @@ class TypedLine:
         with self.lock:
             self.aside()
             self._text = ""
-            with contextlib.suppress(OSError, termios.error):
-                termios.tcsetattr(self._fd, termios.TCSADRAIN, self._found)
+            if sys.platform != "win32":
+                with contextlib.suppress(OSError, termios.error):
+                    termios.tcsetattr(self._fd, termios.TCSADRAIN, self._found)
             self._found = None
 
     def aside(self) -> None:

@@ -84,7 +84,7 @@ def test_what_was_not_so_and_is_so_now_takes_a_key(logs: Path) -> None:
 def test_a_fault_that_only_maintenance_clears_takes_its_entry(logs: Path) -> None:
     with Terminal(demo(logs)) as screen:
         work(screen, lines(*TO_THE_LISTS, "not so"))
-        screen.see_text("ONLY A MAINTENANCE ENTRY CLEARS IT")
+        screen.see_text("ONLY MAINTENANCE CLEARS IT")
         screen.see(
             lambda: "DRILLS *" in screen.hint() and "AS SHOWN" not in screen.hint(),
             "a row of keys without the key that would answer",

@@ -93,4 +93,4 @@ def test_the_screen_is_the_smallest_that_it_is_made_for(seen: Any) -> None:
 def test_a_list_that_stops_names_the_keys_of_the_ways_on(fakes: ModuleType) -> None:
     told = ways_on(fakes.view(stops=True, accept_class="maintenance only"), Aside())
     assert "CORRECT / 0 6, DRILL *, DISCONTINUE F9." in told
-    assert "ONLY A MAINTENANCE ENTRY CLEARS IT: / 0 0 6" in told
+    assert "ONLY MAINTENANCE CLEARS IT: / 0 0 6" in told
