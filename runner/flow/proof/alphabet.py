@@ -21,6 +21,7 @@ from runner.engine.people import responders
 from runner.engine.state import How, Latch, State
 from runner.engine.table import AcceptClass, Kind, Step, Table
 from runner.engine.views import current
+from runner.flow.proof.behind import THIRTY_MINUTES
 from runner.flow.proof.values import Regions
 
 SECOND = 1000
@@ -42,6 +43,7 @@ class Alphabet:
         numbers = [s.number for s in table.steps.values()]
         self.first, self.last = min(numbers), max(numbers)
         ages = [n.within for n in table.needs] + [r.fresh_for for r in table.readings.values()]
+        ages += [THIRTY_MINUTES] if "stopped_minutes" in regions.used else []
         self.age = max([a for a in ages if a] or [0]) + SECOND
         self.happenings = sorted(
             {h for f in table.flows.values() for h in f.valid_until} & set(table.happenings)
