@@ -36,8 +36,12 @@ def ahead(run: Crew) -> list[str]:
     return [*(v.flow for v in run.run.state.visits), *run.run.state.plan]
 
 
-def asked_before(run: Crew) -> bool:
-    """Whether the engagement comes, and before everything that rests upon it."""
+def engaged_anew(run: Crew) -> bool:
+    """Whether the brief finds the rotor standing, and the engagement comes behind it, before
+    everything that rests upon it."""
+    until(run, run.table.flows["brief"].steps[-1].id)
+    assert run.run.state.values["rotor_at_brief"] == 0
+    run.say("CLOSED")
     lists = ahead(run)
     return "engage" in lists and lists.index("engage") < lists.index("before_take_off")
 
@@ -51,10 +55,7 @@ def test_a_rotor_found_standing_after_a_stop(name: str, engine: str) -> None:
         run.taken(fact)
     assert not run.stands(Prompt.CHOOSING)
     # The brief says anew that it does not turn, and then the engagement is required.
-    until(run, run.table.flows["brief"].steps[-1].id)
-    assert run.run.state.values["rotor_at_brief"] == 0
-    run.say("CLOSED")
-    assert asked_before(run)
+    assert engaged_anew(run)
 
 
 @pytest.mark.parametrize("name", TYPES)
@@ -65,10 +66,7 @@ def test_a_rotor_stopped_in_a_drill_that_leads_back_to_its_engagement(name: str)
     run.send(ev.MemoryDone(run.at))
     until(run, result)
     run.say(AGAIN[name])
-    until(run, run.table.flows["brief"].steps[-1].id)
-    assert run.run.state.values["rotor_at_brief"] == 0
-    run.say("CLOSED")
-    assert asked_before(run)
+    assert engaged_anew(run)
 
 
 @pytest.mark.parametrize("name", TYPES)
