@@ -24,16 +24,11 @@ from typing import Final
 from runner.flow.answers import STEERING, normal
 from runner.flow.checks.answered import Texts, answers_of
 from runner.flow.checks.findings import WARNING, Found, Level
-from runner.flow.checks.phonetics import LEAST, distance, sounds
 from runner.flow.checks.subject import Subject
+from runner.words.phonetics import alike
 
 LEVEL: Final[Level] = WARNING
 REASON: Final = "in noise a recogniser, like a person, hears what two words have in common"
-
-ONE_SOUND: Final = 1.0
-SHARE: Final = 0.28
-"""Phrases nearer than one sound, or than this part of the longer one's sounds, are alike."""
-
 
 _ORDERS: Final = sorted(STEERING)
 
@@ -74,23 +69,9 @@ def _why(one: str, other: str) -> str:
         return (
             "is, cut off at its beginning or end," if long is others else "is all that is left of"
         )
-    if _near(one, other):
+    if alike(normal(one), normal(other)):
         return "sounds like"
     return ""
-
-
-def _near(one: str, other: str) -> bool:
-    """Whether two phrases sound alike; words that both begin or end with tell nothing apart."""
-    words, others = _words(one), _words(other)
-    while words and others and words[0] == others[0]:
-        words, others = words[1:], others[1:]
-    while words and others and words[-1] == others[-1]:
-        words, others = words[:-1], others[:-1]
-    first, second = sounds(" ".join(words)), sounds(" ".join(others))
-    near = max(ONE_SOUND, SHARE * max(len(first), len(second)))
-    if abs(len(first) - len(second)) * LEAST > near:
-        return False
-    return bool(first and second) and distance(first, second, near) <= near
 
 
 def _words(phrase: str) -> list[str]:
@@ -112,4 +93,4 @@ def _steering(answer: Texts) -> Iterator[Found]:
 @lru_cache(maxsize=4096)
 def order_like(answer: str) -> str:
     """The first word that steers the list and sounds like an answer, or nothing."""
-    return next((word for word in _ORDERS if _near(answer, word)), "")
+    return next((word for word in _ORDERS if alike(normal(answer), word)), "")

@@ -4,7 +4,8 @@ Rules: a phrase becomes a row of sounds by a table of English spelling, near eno
 phrases, never to say them. What two rows differ in is weighed: in noise the place where a
 consonant is formed is lost first (p, t and k; f and th; m and n), then whether it is voiced, last
 its manner; vowels in between (Miller and Nicely, JASA 27, 1955, on consonants in noise: from
-memory, the weights are ours). A distance of 1 is one sound wholly different.
+memory, the weights are ours). A distance of 1 is one sound wholly different. What is confusable
+is said here once, for the check of the documents and for the recognisers.
 """
 
 from __future__ import annotations
@@ -15,6 +16,10 @@ from functools import cache, lru_cache
 from typing import Final
 
 Sounds = tuple[str, ...]
+
+ONE_SOUND: Final = 1.0
+SHARE: Final = 0.28
+"""Phrases nearer than one sound, or than this part of the longer one's sounds, are alike."""
 
 # Longest first. Sounds: S sh, C ch, T th, N ng, Z as in vision; others, and vowels, as they look.
 _SPELLED: Final = (
@@ -140,3 +145,21 @@ def distance(one: Sounds, other: Sounds, most: float = math.inf) -> float:
         if min(above) > most:
             return min(above)
     return above[-1]
+
+
+def alike(one: str, other: str) -> bool:
+    """Whether two phrases sound alike; words that both begin or end with tell nothing apart."""
+    words, others = _words(one), _words(other)
+    while words and others and words[0] == others[0]:
+        words, others = words[1:], others[1:]
+    while words and others and words[-1] == others[-1]:
+        words, others = words[:-1], others[:-1]
+    first, second = sounds(" ".join(words)), sounds(" ".join(others))
+    near = max(ONE_SOUND, SHARE * max(len(first), len(second)))
+    if abs(len(first) - len(second)) * LEAST > near:
+        return False
+    return bool(first and second) and distance(first, second, near) <= near
+
+
+def _words(phrase: str) -> list[str]:
+    return phrase.casefold().replace("-", " ").split()

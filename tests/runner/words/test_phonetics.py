@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runner.flow.checks.phonetics import LEAST, distance, sounds
+from runner.words.phonetics import LEAST, alike, distance, sounds
 
 PHRASES = st.text(alphabet="ABCDEFGHIJKLMNOPQRSTUVWXYZ '-0123456789", max_size=24)
 
@@ -88,3 +88,14 @@ def test_spelling_becomes_sounds(spelled: str, said: str) -> None:
 def test_digits_are_said_one_by_one() -> None:
     assert sounds("10") == sounds("one zero")
     assert sounds("9") == sounds("niner")
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "near"),
+    [("five", "nine", False), ("fifteen", "fifty", True), ("INCREASING", "decreasing", True),
+     ("on", "off", True), ("pump on", "pump off", True), ("released", "parked", False),
+     ("cut-off", "cut off", False), ("brake on", "brake on", False)],
+)  # fmt: skip
+def test_phrases_are_told_apart_by_what_they_do_not_share(one: str, other: str, near: bool) -> None:
+    assert alike(one, other) is near
+    assert alike(other, one) is near
