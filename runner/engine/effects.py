@@ -237,7 +237,12 @@ class Say(NamedTuple):
 
 
 class Listen(NamedTuple):
-    """What may answer question `ask`: closed sets of texts, and the form of a number."""
+    """What may answer question `ask`: closed sets of texts, and the form of a number.
+
+    `meanings` are the responses, those that mean the same together; `critical`: words that were not
+    surely heard are never taken; `both`: each pilot answers; `words_read_back`: words not surely
+    heard are read back (elsewhere they are refused).
+    """
 
     ask: int
     prompt: Prompt
@@ -252,6 +257,10 @@ class Listen(NamedTuple):
     thresholds: bool = False
     drops: bool = False
     controls: tuple[str, ...] = ()
+    meanings: tuple[tuple[str, ...], ...] = ()
+    critical: bool = False
+    both: bool = False
+    words_read_back: bool = False
 
 
 class Sound(NamedTuple):

@@ -12,11 +12,10 @@ from runner.engine import days
 from runner.engine.answers import responders
 from runner.engine.draft import Draft
 from runner.engine.drills import target
-from runner.engine.effects import Gauge, Line, Listen, Prompt, Running, View
+from runner.engine.effects import Gauge, Line, Prompt, Running, View
 from runner.engine.events import Wake
 from runner.engine.figures import figures
 from runner.engine.flights import no_next_flight
-from runner.engine.interruptions import fact_heard
 from runner.engine.keeping import kept, latest
 from runner.engine.mistakes import may_be_mistake
 from runner.engine.state import NEVER, How, Latch, State, Visit, may_pass
@@ -284,49 +283,3 @@ def _likely(table: Table, flow: Flow | None) -> list[str]:
 def stopped(step: Step, latch: Latch) -> bool:
     """Whether the limit stops the list: no other value is taken, only a correction."""
     return latch.how is How.UNMET and bool(latch.value) and step.unmet is Unmet.STOP
-
-
-CONTROLS = (
-    "say again", "stand by", "continue", "correction", "disregard", "affirm", "negative",
-    "confirm", "unable", "put off", "discontinue", "accept", "drill", "snag", "mark",
-)  # fmt: skip
-
-
-def listen(table: Table, state: State) -> Listen:
-    """What may answer the question: its closed set of texts, or the form of its number."""
-    prompt = state.question.prompt
-    found = current(table, state)
-    if prompt is Prompt.CHOOSING and state.choosing is not None:
-        return Listen(state.ask, prompt, responses=state.choosing.options, controls=CONTROLS)
-    if fact_heard(state):
-        return Listen(state.ask, prompt, responses=("AFFIRM", "NEGATIVE"), controls=CONTROLS)
-    if found is None or prompt in (Prompt.FIRST_PAGE, Prompt.STANDBY, Prompt.CLOSED):
-        return Listen(state.ask, prompt, controls=CONTROLS)
-    visit, flow, step, latch = found
-    if prompt is Prompt.READ_BACK:
-        return Listen(state.ask, prompt, step.id, ("AFFIRM", "NEGATIVE"), controls=CONTROLS)
-    if stopped(step, latch):
-        return Listen(state.ask, prompt, step.id, controls=CONTROLS)
-    if step.kind is Kind.READING or state.question.sub >= 0:
-        name = step.wait.conditions[state.question.sub][0] if step.wait else step.reading
-        reading = table.readings[name]
-        return Listen(
-            state.ask, prompt, step.id, (), (), True, reading.decimals, reading.unit, reading.low,
-            reading.high, step.limit is not None, bool(step.drop_from), CONTROLS,
-        )  # fmt: skip
-    items: tuple[tuple[str, str], ...] = ()
-    if prompt is Prompt.STATION:
-        items = tuple(
-            (s.challenge, s.response)
-            for s, v in zip(flow.steps, visit.latches, strict=True)
-            if s.kind is Kind.TICK and not may_pass(s, v)
-        )
-    if step.kind is Kind.CHOICE:
-        texts = tuple(t for c in step.choices for t in (c.text, *c.variants))
-    elif step.kind is Kind.CAUTION:
-        texts = ("ROGER", *step.key_words)
-    elif step.kind in (Kind.WAIT, Kind.COMPUTED):
-        texts = ()
-    else:
-        texts = (step.response, *step.variants)
-    return Listen(state.ask, prompt, step.id, texts, items, controls=CONTROLS)

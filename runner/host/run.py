@@ -17,10 +17,11 @@ from audit.people import Signer
 from audit.stamps import Stamp
 from runner.engine.effects import Effect, Listen, Prompt, Say, View, Voice
 from runner.engine.events import CrewChange, Event, OpenDrill, Wake
+from runner.engine.listening import listen
 from runner.engine.outcomes import Outcome
 from runner.engine.state import State
 from runner.engine.table import Table
-from runner.engine.views import listen, view
+from runner.engine.views import view
 from runner.engine.waking import next_deadline
 from runner.host.clock import Clock
 from runner.host.recording import Recorder

@@ -12,11 +12,12 @@ from decimal import Decimal
 
 from runner.engine.effects import Effect, Listen, Prompt, Say, Show, Sound, View, Voice
 from runner.engine.events import Confirm, Event, SayAgain
+from runner.engine.listening import listen
 from runner.engine.outcomes import Item, Outcome, sentence
 from runner.engine.reasons import Values, why_not
 from runner.engine.state import How, State
 from runner.engine.table import Table
-from runner.engine.views import WHOLE_RUN, listen, view
+from runner.engine.views import WHOLE_RUN, view
 from runner.words.numbers import say_number
 from runner.words.onpaper import on_paper
 

@@ -23,10 +23,10 @@ PROJECT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(PROJECT))
 
 from runner.flow.checks.collection import every_rule  # noqa: E402
-from runner.words.phonetics import sounds  # noqa: E402
 from runner.flow.checks.rules.confusable_words import order_like  # noqa: E402
 from runner.flow.checks.subject import Subject  # noqa: E402
 from runner.flow.loader import documents_in, load_documents  # noqa: E402
+from runner.words.phonetics import sounds  # noqa: E402
 from tests.bench.figures import Figure, environment, least, measure  # noqa: E402
 
 LINES = 2_000

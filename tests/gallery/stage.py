@@ -26,8 +26,8 @@ from audit.stamps import Stamp
 from audit.writer import Entry
 from runner.commands.slip import shown
 from runner.engine.effects import Effect, View
+from runner.engine.listening import listen
 from runner.engine.state import State
-from runner.engine.views import listen
 from runner.flow.loader import Loaded, load_aircraft
 from runner.host.clock import SimulatedClock
 from runner.host.opening import Setup, start

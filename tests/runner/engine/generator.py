@@ -20,12 +20,13 @@ from runner.engine import events as ev
 from runner.engine.draft import Draft
 from runner.engine.effects import Prompt
 from runner.engine.limits import Limit
+from runner.engine.listening import listen
 from runner.engine.outcomes import Outcome
 from runner.engine.people import responders
 from runner.engine.session import Session, transition
 from runner.engine.state import State, initial
 from runner.engine.table import AcceptClass, Kind, Step, Table
-from runner.engine.views import current, listen
+from runner.engine.views import current
 from runner.flow.loader import load_aircraft
 from runner.flow.proof.monitor import Monitor
 

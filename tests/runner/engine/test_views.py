@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from runner.engine import events as ev
-from runner.engine.views import listen, view
+from runner.engine.listening import listen
+from runner.engine.views import view
 from tests.runner.engine.crew import Crew
 from tests.runner.engine.test_ways_past_the_rule import crew, until
 
