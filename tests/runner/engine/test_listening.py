@@ -1,4 +1,4 @@
-"""What may answer is told as the transition takes it: together what means the same, and how sure."""
+"""What may answer is told as the transition takes it: what means the same together, how sure."""
 
 from __future__ import annotations
 
