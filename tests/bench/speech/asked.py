@@ -1,0 +1,139 @@
+"""What the crew is asked and answers on the demonstration day, as the program itself asks it.
+
+Rules: every scripted crew of the demo aircraft is played through the engine, on a simulated clock;
+an answer is kept with the question that stood when it began, and only if the engine took it; what
+is done by keys alone (the first page, crew changes, marks typed late) is no answer and is counted
+apart. Nothing here knows a recogniser.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable
+from decimal import Decimal
+from enum import Enum
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Final, NamedTuple
+
+from audit.folder import LogFolder
+from runner.engine.effects import Listen
+from runner.flow.loader import Loaded, load_aircraft
+from runner.host.clock import SimulatedClock
+from runner.host.opening import Setup, start
+from runner.host.run import Run
+from runner.host.scripted import Printer, play, read_script
+from runner.words.numbers import read_number
+from runner.words.spoken import split
+from tests.audit.helpers import Person
+from tests.bench.speech.recordings import PROJECT
+
+AIRCRAFT: Final = PROJECT / "flows" / "corvane_c4"
+DAY: Final = "normal"
+"""The script of an ordinary day of two flights."""
+
+_CREW = (("commander", "Ines Marlow"), ("copilot", "Tom Aske"), ("ground", "Per Lund"))
+_START_MS = 1_795_557_003_412
+_ROOMS = ("crew", "scripted")
+
+
+class Sort(Enum):
+    """What an input of the script is to the microphone."""
+
+    WORDS = "words"
+    NUMBER = "number"
+    THRESHOLD = "threshold"
+    ITEM = "item"
+    CONTROL = "control"
+    KEYS = "keys"
+
+
+class Asked(NamedTuple):
+    """One input of a scripted crew: the question that stood, what was said, and what it is."""
+
+    listen: Listen
+    line: str
+    sort: Sort
+    value: Decimal | None = None
+
+
+class _Notes(Printer):
+    """Notes what stood when an input came, and what became of it."""
+
+    def __init__(self, run: Run) -> None:
+        super().__init__(io.StringIO(), run, as_json=True)
+        self._of = run
+        self.found: list[tuple[Listen, str, int]] = []
+
+    def line(self, kind: str, text: str) -> None:
+        """Called with each input just before the run hears it; outcomes are of no interest."""
+        if kind == "answer":
+            self.found.append((self._of.listen(), split(text).text, self.refused))
+
+
+@cache
+def documents() -> Loaded:
+    """The demo aircraft's lists."""
+    return load_aircraft(AIRCRAFT)
+
+
+def scripts() -> list[str]:
+    """The names of the scripted crews, the ordinary day first."""
+    found = sorted(path.stem for path in (AIRCRAFT / "answers").glob("*.txt"))
+    return [DAY, *(name for name in found if name != DAY)]
+
+
+@cache
+def answered(script: str = DAY) -> tuple[Asked, ...]:
+    """All inputs of one script, those that were refused left out, in their order."""
+    loaded = documents()
+    with (
+        TemporaryDirectory(prefix="latchword-day-") as place,
+        LogFolder.open(Path(place) / "logs") as folder,
+    ):
+        people = tuple((role, Person(name)) for role, name in _CREW)
+        fit = tuple(loaded.table.fit)
+        setup = Setup(loaded, folder, "TV-T9", _ROOMS, people, fit, "", "script")
+        clock = SimulatedClock(_START_MS)
+        run = start(setup, clock, patient=True)
+        notes = _Notes(run)
+        play(run, clock, read_script(AIRCRAFT / "answers" / f"{script}.txt"), notes)
+        after = [*(refused for _, _, refused in notes.found[1:]), notes.refused]
+        run.stop()
+    return tuple(
+        _sorted(listen, line)
+        for (listen, line, before), then in zip(notes.found, after, strict=True)
+        if then == before
+    )
+
+
+def questions(names: Iterable[str] = ()) -> list[Asked]:
+    """Each question of the scripts once, by step and by what may be said, with its first answer."""
+    found: dict[tuple[object, ...], Asked] = {}
+    for name in names or scripts():
+        for one in answered(name):
+            key = (one.listen._replace(ask=0), one.line)
+            found.setdefault(key, one)
+    return list(found.values())
+
+
+def _sorted(listen: Listen, line: str) -> Asked:
+    """What an input is, by the closed set that stood."""
+    words = " ".join(line.lower().split())
+    if words.startswith("tick "):
+        item = words.removeprefix("tick ")
+        known = any(item == challenge.lower() for challenge, _ in listen.items)
+        return Asked(listen, item if known else line, Sort.ITEM if known else Sort.KEYS)
+    if listen.number:
+        value = read_number(words)
+        if value is not None:
+            return Asked(listen, words, Sort.NUMBER, value)
+        side, _, rest = words.partition(" ")
+        if side in ("below", "above", "drop") and read_number(rest) is not None:
+            return Asked(listen, words, Sort.THRESHOLD, read_number(rest))
+    if words in (text.lower() for text in listen.responses):
+        return Asked(listen, words, Sort.WORDS)
+    if words in listen.controls:
+        return Asked(listen, words, Sort.CONTROL)
+    return Asked(listen, line, Sort.KEYS)
