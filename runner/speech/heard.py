@@ -51,6 +51,9 @@ class NumberForm(NamedTuple):
     """"below eighty" and "above eighty" are answers too."""
     drops: bool = False
     """So is "drop eighty"."""
+    before: tuple[str, ...] = ()
+    """Words one of which stands before the number, and is no part of it: the address, with an open
+    microphone. None: nothing stands before it."""
 
 
 class AnswerSet(NamedTuple):
@@ -60,6 +63,9 @@ class AnswerSet(NamedTuple):
     phrases: tuple[Phrase, ...]
     number: NumberForm | None = None
     critical: bool = False
+    read_back: frozenset[Sort] = frozenset()
+    """The sorts of answers that the list reads back when they were not surely heard; of others it
+    takes none that was not."""
 
 
 class Ranked(NamedTuple):
