@@ -1,9 +1,9 @@
 """What the crew is asked and answers on the demonstration day, as the program itself asks it.
 
 Rules: every scripted crew of the demo aircraft is played through the engine, on a simulated clock;
-an answer is kept with the question that stood when it began, and only if the engine took it; what
-is done by keys alone (the first page, crew changes, marks typed late) is no answer and is counted
-apart. Nothing here knows a recogniser.
+an answer is kept with the question that stood when it began and with all that might have been said
+to it, and only if the engine took it; what is done by keys alone (the first page, what both look
+at, marks typed late) is no answer and is counted apart. Nothing here knows a recogniser.
 """
 
 from __future__ import annotations
@@ -24,6 +24,8 @@ from runner.host.clock import SimulatedClock
 from runner.host.opening import Setup, start
 from runner.host.run import Run
 from runner.host.scripted import Printer, play, read_script
+from runner.speech.answers import answer_set
+from runner.speech.heard import AnswerSet
 from runner.words.numbers import read_number
 from runner.words.spoken import split
 from tests.audit.helpers import Person
@@ -50,10 +52,13 @@ class Sort(Enum):
 
 
 class Asked(NamedTuple):
-    """One input of a scripted crew: the question that stood, what was said, and what it is."""
+    """One input of a scripted crew: the question that stood, what may be said to it, what was said
+    and what that is; whether engine or rotor turned."""
 
     listen: Listen
+    answers: AnswerSet
     line: str
+    turning: bool
     sort: Sort
     value: Decimal | None = None
 
@@ -64,12 +69,16 @@ class _Notes(Printer):
     def __init__(self, run: Run) -> None:
         super().__init__(io.StringIO(), run, as_json=True)
         self._of = run
-        self.found: list[tuple[Listen, str, int]] = []
+        self.found: list[tuple[Listen, AnswerSet, str, bool, int]] = []
 
     def line(self, kind: str, text: str) -> None:
         """Called with each input just before the run hears it; outcomes are of no interest."""
         if kind == "answer":
-            self.found.append((self._of.listen(), split(text).text, self.refused))
+            listen, view, speech = self._of.listen(), self._of.view(), split(text)
+            # Which question of the run it was is no part of what is tried.
+            answers = answer_set(listen, view, role=speech.role)._replace(ask=0)
+            turning = view.engine_running or view.rotor_turning
+            self.found.append((listen, answers, speech.text, turning, self.refused))
 
 
 @cache
@@ -99,11 +108,11 @@ def answered(script: str = DAY) -> tuple[Asked, ...]:
         run = start(setup, clock, patient=True)
         notes = _Notes(run)
         play(run, clock, read_script(AIRCRAFT / "answers" / f"{script}.txt"), notes)
-        after = [*(refused for _, _, refused in notes.found[1:]), notes.refused]
+        after = [*(row[-1] for row in notes.found[1:]), notes.refused]
         run.stop()
     return tuple(
-        _sorted(listen, line)
-        for (listen, line, before), then in zip(notes.found, after, strict=True)
+        Asked(listen, answers, " ".join(line.lower().split()), turning, *_sorted(listen, line))
+        for (listen, answers, line, turning, before), then in zip(notes.found, after, strict=True)
         if then == before
     )
 
@@ -118,22 +127,24 @@ def questions(names: Iterable[str] = ()) -> list[Asked]:
     return list(found.values())
 
 
-def _sorted(listen: Listen, line: str) -> Asked:
-    """What an input is, by the closed set that stood."""
+def _sorted(listen: Listen, line: str) -> tuple[Sort, Decimal | None]:
+    """What an input is, by the closed set that stood, and its number."""
     words = " ".join(line.lower().split())
+    if listen.both:
+        return Sort.KEYS, None
     if words.startswith("tick "):
         item = words.removeprefix("tick ")
         known = any(item == challenge.lower() for challenge, _ in listen.items)
-        return Asked(listen, item if known else line, Sort.ITEM if known else Sort.KEYS)
+        return Sort.ITEM if known else Sort.KEYS, None
     if listen.number:
         value = read_number(words)
         if value is not None:
-            return Asked(listen, words, Sort.NUMBER, value)
+            return Sort.NUMBER, value
         side, _, rest = words.partition(" ")
         if side in ("below", "above", "drop") and read_number(rest) is not None:
-            return Asked(listen, words, Sort.THRESHOLD, read_number(rest))
+            return Sort.THRESHOLD, read_number(rest)
     if words in (text.lower() for text in listen.responses):
-        return Asked(listen, words, Sort.WORDS)
+        return Sort.WORDS, None
     if words in listen.controls:
-        return Asked(listen, words, Sort.CONTROL)
-    return Asked(listen, line, Sort.KEYS)
+        return Sort.CONTROL, None
+    return Sort.KEYS, None

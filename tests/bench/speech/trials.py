@@ -62,12 +62,18 @@ class Trial(NamedTuple):
     @property
     def utterance(self) -> str:
         """The trial without its noise: the same at every level."""
-        return _digest(self.speech.key, repr(self.answers), str(self.group))
+        return _digest(self.speech.key, _canonical(self.answers), str(self.group))
 
     @property
     def name(self) -> str:
         """What its decodings are kept under."""
         return _digest(str(_FORM), self.utterance, str(self.level))
+
+
+def _canonical(answers: AnswerSet) -> str:
+    """The same text for equal sets, in any process."""
+    sorts = sorted(sort.value for sort in answers.read_back)
+    return f"{answers._replace(read_back=frozenset())!r}{sorts}"
 
 
 def _digest(*words: str) -> str:
