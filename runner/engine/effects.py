@@ -241,7 +241,9 @@ class Listen(NamedTuple):
 
     `meanings` are the responses, those that mean the same together; `critical`: words that were not
     surely heard are never taken; `both`: each pilot answers; `words_read_back`: words not surely
-    heard are read back (elsewhere they are refused).
+    heard are read back (elsewhere they are refused). `elsewhere` are the open items (id, challenge,
+    response) of stations that somebody else may be at meanwhile; `critical_items` are the ids of
+    all open items that are critical.
     """
 
     ask: int
@@ -261,6 +263,8 @@ class Listen(NamedTuple):
     critical: bool = False
     both: bool = False
     words_read_back: bool = False
+    elsewhere: tuple[tuple[str, str, str], ...] = ()
+    critical_items: tuple[str, ...] = ()
 
 
 class Sound(NamedTuple):

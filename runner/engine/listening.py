@@ -8,6 +8,7 @@ whether the step is critical, is told beside them.
 from __future__ import annotations
 
 from runner.engine.answers import READ_BACK
+from runner.engine.corrections import CORRECTABLE
 from runner.engine.draft import Draft
 from runner.engine.effects import Listen, Prompt
 from runner.engine.events import Wake
@@ -45,19 +46,29 @@ def listen(table: Table, state: State) -> Listen:
     if stopped(step, latch):
         return bare._replace(step=step.id)
     asked = _of(table, step, state.question.sub, bare)._replace(both=both)
-    if prompt is not Prompt.STATION:
-        return asked
-    items = _open_ticks(flow, visit)
+    if prompt is Prompt.STATION:
+        items = _open_ticks(flow, visit)
+        return asked._replace(
+            items=tuple((s.challenge, s.response) for s in items),
+            critical_items=tuple(s.id for s in items if s.critical),
+        )
+    # One of two may walk round meanwhile; in a drill nobody does.
+    others = [v for v in state.visits if v.number != visit.number and state.drill is None]
+    beside = [s for v in others for s in _open_ticks(table.flows[v.flow], v)]
     return asked._replace(
-        items=tuple((s.challenge, s.response) for s in items),
-        critical=any(s.critical for s in (step, *items)),
+        elsewhere=tuple((s.id, s.challenge, s.response) for s in beside),
+        critical_items=tuple(s.id for s in beside if s.critical),
     )
 
 
 def listen_to(table: Table, state: State, step_id: str) -> Listen:
-    """What may be the right version of an answer given before: for a correction that names it."""
+    """What may be the right version of an answer given before: for a correction that names it;
+    nothing where the step has none, as a caution."""
     bare = Listen(state.ask, state.question.prompt, controls=CONTROLS)
-    return _of(table, table.steps[step_id], -1, bare)._replace(words_read_back=False)
+    step = table.steps[step_id]
+    if step.kind not in CORRECTABLE:
+        return bare._replace(step=step.id)
+    return _of(table, step, -1, bare)._replace(words_read_back=False)
 
 
 def _of(table: Table, step: Step, sub: int, bare: Listen) -> Listen:

@@ -49,7 +49,10 @@ def answer_set(
     if open_microphone:
         phrases = [_addressed(phrase, said) for phrase in phrases]
         number = number._replace(before=said.address) if number is not None else None
-    return AnswerSet(listen.ask, tuple(phrases), number, listen.critical, _read_back(listen))
+    critical = _critical_lines(listen, view)
+    return AnswerSet(
+        listen.ask, tuple(phrases), number, listen.critical, critical, _read_back(listen)
+    )
 
 
 def correction_set(opener: str, listen: Listen, language: Lexicon | None = None) -> AnswerSet:
@@ -62,9 +65,18 @@ def correction_set(opener: str, listen: Listen, language: Lexicon | None = None)
         phrase._replace(line=opener + _value_line(same[0]))
         for phrase, same in zip(_responses(listen, None, said), listen.meanings, strict=True)
     ]
+    if len(listen.meanings) == 1:  # of a choice no option is "not so"
+        answers.append(Phrase(f"{opener}not so", said.control["negative"]))
     out = [Phrase(w, said.control[w], Sort.CONTROL) for w in ("disregard", "say again", "stand by")]
     phrases = _with_controls(_apart(answers), out, chosen=False)
     return AnswerSet(listen.ask, tuple(phrases), _number(listen), listen.critical)
+
+
+def _critical_lines(listen: Listen, view: View | None) -> frozenset[str]:
+    if view is None and listen.critical_items:
+        # By their challenges alone they cannot be told from the others.
+        return frozenset(f"tick {challenge.lower()}" for challenge, _ in listen.items)
+    return frozenset(f"tick {key}" for key in listen.critical_items)
 
 
 def _read_back(listen: Listen) -> frozenset[Sort]:
@@ -92,7 +104,7 @@ def _responses(listen: Listen, view: View | None, said: Lexicon) -> Iterator[Phr
     lead = view.challenge if view is not None else ""
     for same in listen.meanings:
         spoken = [way for text in same for way in ways(text, said)]
-        if listen.critical and listen.prompt is not Prompt.STATION:
+        if listen.critical:
             spoken = _in_full(spoken, lead, said)
         yield Phrase(line_of(same[0]), tuple(dict.fromkeys(spoken)))
 
@@ -112,6 +124,10 @@ def _items(listen: Listen, view: View | None, said: Lexicon) -> Iterator[Phrase]
         ticked = joined((said.named["tick"],), item)
         yield Phrase(f"tick {name}", (*state, *ticked), Sort.ITEM)
         yield Phrase(f"fault {name}", joined((said.named["fault"],), item), Sort.ITEM)
+    for key, challenge, response in listen.elsewhere:
+        item = ways(challenge, said)
+        ticked = joined((said.named["tick"],), item)
+        yield Phrase(f"tick {key}", (*ticked, *joined(item, ways(response, said))), Sort.ITEM)
 
 
 def _apart(phrases: Iterable[Phrase]) -> list[Phrase]:
@@ -122,13 +138,21 @@ def _apart(phrases: Iterable[Phrase]) -> list[Phrase]:
 
 
 def _with_controls(answers: list[Phrase], words: list[Phrase], *, chosen: bool) -> list[Phrase]:
-    """Answers and control words, where a way that fits both is neither's; an option that the list
-    itself offers is the one meant."""
-    of_words = {way for phrase in words for way in phrase.ways}
-    of_answers = {way for phrase in answers for way in phrase.ways}
-    both = of_words & of_answers
-    kept = [p if chosen else _without(p, both) for p in answers]
-    kept += [_without(p, both) for p in _apart(words)]
+    """Answers and control words, where a way that fits both is neither's.
+
+    Of the options that the list itself offers one that opens a drill is the drill's own order,
+    which can be undone; any other is the option and no control word.
+    """
+    if chosen:
+        drills = {w for p in words if p.line.startswith("drill ") for w in p.ways}
+        answers = [p for p in answers if not drills & {*p.ways}]
+        offered = {way for phrase in answers for way in phrase.ways}
+        words = [_without(phrase, offered) for phrase in words]
+    # *Roger* to a caution is an answer; elsewhere it is the word that answers nothing.
+    lines = {phrase.line for phrase in answers}
+    words = [phrase for phrase in words if phrase.line not in lines]
+    both = {w for p in words for w in p.ways} & {w for p in answers for w in p.ways}
+    kept = [_without(phrase, both) for phrase in (*answers, *_apart(words))]
     return [phrase for phrase in kept if phrase.ways]
 
 

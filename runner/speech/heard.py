@@ -63,6 +63,8 @@ class AnswerSet(NamedTuple):
     phrases: tuple[Phrase, ...]
     number: NumberForm | None = None
     critical: bool = False
+    critical_lines: frozenset[str] = frozenset()
+    """The lines that are critical though the question as a whole is not: items of a station."""
     read_back: frozenset[Sort] = frozenset()
     """The sorts of answers that the list reads back when they were not surely heard; of others it
     takes none that was not."""

@@ -18,8 +18,8 @@ from runner.words.sayings import sayings
 MOST = 6
 """Ways of one text at most; the plain ones come first."""
 _DOTTED = re.compile(r"\b(?:[^\W\d_]\.){2,}(?:[^\W\d_]\b)?")
-_NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
-_PIECE = re.compile(r"\d+(?:\.\d+)?|[^\W\d_]+(?:['’][^\W\d_]+)*")
+_NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?")
+_PIECE = re.compile(r"[0-9]+(?:\.[0-9]+)?|[^\W\d_]+(?:['’][^\W\d_]+)*")
 _LONGEST_ABBREVIATION = 5
 
 
@@ -44,7 +44,10 @@ def joined(first: Iterable[str], then: Iterable[str], most: int = MOST) -> tuple
 
 def _tokens(text: str) -> list[str]:
     """The words of a text as it is written, abbreviations with dots closed up."""
-    folded = text.lower()
+    # What is no letter but is written like one ("²", "Ⅷ") has no sound of its own.
+    folded = "".join(
+        c if c.isascii() or c.isalpha() or not c.isalnum() else " " for c in text.lower()
+    )
     folded = _DOTTED.sub(lambda m: m[0].replace(".", "") + " ", folded)
     return folded.split()
 

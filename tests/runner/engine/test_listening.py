@@ -9,8 +9,9 @@ from runner.engine.effects import Listen, Prompt
 from runner.engine.listening import listen, listen_to
 from runner.engine.outcomes import Outcome
 from runner.engine.session import transition
+from runner.engine.table import Kind
 from tests.runner.engine.crew import Crew
-from tests.runner.engine.generator import Run, aircraft, starts
+from tests.runner.engine.generator import Run, Willing, aircraft, starts
 
 
 def every_question(name: str) -> list[tuple[Run, Listen]]:
@@ -56,16 +57,36 @@ def test_what_means_the_same_stands_together_and_is_all_there_is(name: str) -> N
         assert asked.responses == tuple(text for same in asked.meanings for text in same)
 
 
-def test_a_station_is_critical_as_long_as_one_of_its_open_items_is() -> None:
+def test_of_a_station_the_open_items_that_are_critical_are_named() -> None:
     run = Crew("corvane_c4", only="outside_nose", mode="solo")
-    asked = listen(run.table, run.run.state)
     critical = [s for s in run.table.flows["outside_nose"].steps if s.critical]
     assert critical
-    assert asked.critical
-    for step in critical:
+    assert not listen(run.table, run.run.state).critical
+    for number, step in enumerate(critical):
+        asked = listen(run.table, run.run.state)
+        assert asked.critical_items == tuple(s.id for s in critical[number:])
         run.say(step.response, item=step.challenge)
     assert run.stands(Prompt.STATION)
-    assert not listen(run.table, run.run.state).critical
+    assert listen(run.table, run.run.state).critical_items == ()
+
+
+def test_the_items_of_stations_beside_the_list_are_taken_as_they_are_told() -> None:
+    run = Run(aircraft("corvane_c4"), 3).open()
+    crew = Willing(run)
+    while len(run.state.visits) < 2:
+        run.send(crew.event())
+    while (asked := listen(run.table, run.state)).prompt is Prompt.STATION:
+        run.send(ev.TurnTo(run.at + 1000, flow="cabin"))
+    ticks = [
+        s for v in run.state.visits if v.number != run.state.focus
+        for s in run.table.flows[v.flow].steps if s.kind is Kind.TICK
+    ]  # fmt: skip
+    assert [key for key, _, _ in asked.elsewhere] == [s.id for s in ticks]
+    assert asked.critical_items == tuple(s.id for s in ticks if s.critical)
+    key, _, response = asked.elsewhere[-1]
+    tick = ev.Answer(run.at + 1000, asked.ask, "", "voice", True, response, key.upper())
+    assert run.send(tick)[0][:2] == ("met", key)
+    assert key not in {k for k, _, _ in listen(run.table, run.state).elsewhere}
 
 
 def test_an_earlier_answer_is_corrected_in_its_own_form() -> None:
