@@ -86,7 +86,7 @@ def questions(name: str) -> tuple[Said, ...]:
     """Questions at and behind the first line of every list and drill of an aircraft."""
     found = []
     for run in starts(aircraft(name), range(3)):
-        for _ in range(10):
+        for _ in range(10 if name in ("corvane_c4", "tern_t2") else 30):
             found.append(Said("", "", ev.Wake(run.at), run.table, run.state, run.at))
             run.step()
     return tuple(found)
