@@ -31,11 +31,15 @@ ROLES = ("commander", "copilot", "ground")
 
 
 class Alphabet:
-    """The events of one slice; `beside` is the drill that may break in, if there is one, `own` are
-    the drills that the goal itself is in."""
+    """The events of one slice; `beside` is what may break in, `own` are the drills that the goal
+    itself is in."""
 
     def __init__(
-        self, table: Table, regions: Regions, beside: str = "", own: frozenset[str] = frozenset()
+        self,
+        table: Table,
+        regions: Regions,
+        beside: tuple[str, ...] = (),
+        own: frozenset[str] = frozenset(),
     ) -> None:
         self.table, self.regions, self.beside, self.own = table, regions, beside, own
         lists = [f for f in table.flows.values() if not f.drill]
@@ -72,7 +76,7 @@ class Alphabet:
             yield from (ev.PageRead(at, role=r) for r in state.unread)
             return
         kind = "" if state.choosing is None else state.choosing.kind
-        if kind in ("engine", "rotor") and state.standby is None:
+        if kind in FACTS and state.standby is None:
             yield from self._fact(state, kind, at)
             return
         if self.alone and state.drill is None and prompt is not Prompt.CHOOSING:
@@ -81,6 +85,7 @@ class Alphabet:
             yield from self._asked(state, at)
             yield from self._free(state, at)
         if not spent:
+            yield from self._badly(state, at)
             yield from self._beside(state, at)
         if due is not None:
             yield ev.SayAgain(max(at, due + 1))
@@ -89,17 +94,19 @@ class Alphabet:
 
     def _turning(self) -> frozenset[str]:
         """Which of engine and rotor anything here hangs on: by a name, by a step that turns it, or
-        by where *discontinue* leads."""
+        by where *discontinue* leads; on whether it flies the engine's own rules hang everywhere."""
         table, used, ways = self.table, self.regions.used, self.table.discontinue
-        turned = {what for s in table.steps.values() for what, _ in s.turns}
-        turned |= {what for s in table.steps.values() for c in s.choices for what, _ in c.turns}
+        # After a stop nothing opens a drill from beside.
+        steps = [s for f in table.flows.values() if f.id not in self.beside for s in f.steps]
+        turned = {what for s in steps for what, _ in s.turns}
+        turned |= {what for s in steps for c in s.choices for what, _ in c.turns}
         turned |= {"engine"} if {"engine_running", "stopped_minutes"} & used else set()
         turned |= {"rotor"} if "rotor_turning" in used else set()
         if not set(ways.values()).isdisjoint(table.order):
             # One of them will do where both lead to the same list.
             turned |= {"engine", "rotor"} if ways["engine"] != ways["rotor"] else set()
             turned = turned or {"engine"}
-        return frozenset(turned)
+        return frozenset(turned | {"airborne"})
 
     def _fact(self, state: State, kind: str, at: int) -> Iterator[ev.Event]:
         ask, options = state.ask, FACTS[kind]
@@ -107,7 +114,7 @@ class Alphabet:
             yield ev.Affirm(at, ask, "commander")
             yield ev.Disregard(at, ask, "commander")
             return
-        known = state.engine if kind == "engine" else state.rotor
+        known = {"engine": state.engine, "rotor": state.rotor, "airborne": state.airborne}[kind]
         told = options if kind in self.turning else options[known : known + 1]
         yield from (ev.Answer(at, ask, "commander", value=option) for option in told)
         yield ev.Discontinue(at)
@@ -149,10 +156,7 @@ class Alphabet:
         for text in texts:
             yield ev.Answer(at, ask, role, value=text)
         if texts:
-            wrong = next((r for r in ROLES if r not in right), "")
-            yield ev.Answer(at, ask, wrong, value=texts[0])
             yield ev.Answer(at, ask - 1, role, value=texts[0])
-            yield ev.Answer(at, ask, role, "voice", False, texts[0])
             for other in right[1:]:
                 yield ev.Answer(at, ask, other, value=texts[0])
         if prompt is Prompt.STATION:
@@ -161,11 +165,24 @@ class Alphabet:
                     yield ev.Answer(at, ask, role, value=tick.response, item=tick.challenge)
         yield ev.NotSo(at, ask, role)
         yield ev.PutOff(at, ask, role)
-        yield ev.Unable(at, ask, role)
         if self.table.reasons:
             yield ev.Accept(at, ask, "commander", reason=self.table.reasons[0])
             yield ev.Accept(at, ask, "copilot", reason=self.table.reasons[0])
         yield ev.Accept(at, ask, "commander", reason="Needed now", emergency=True)
+
+    def _badly(self, state: State, at: int) -> Iterator[ev.Event]:
+        """What is said to a step by the wrong one, not surely, or not at all: before anything has
+        broken in."""
+        prompt, ask, found = state.question.prompt, state.ask, current(self.table, state)
+        if found is None or prompt in (Prompt.STANDBY, Prompt.CLOSED):
+            return
+        right = responders(Draft(self.table, state, ev.Wake(state.at)), found[2])
+        role = next((r for r in right if r not in state.seen), right[0])
+        for text in self._texts(state, found[2])[:1]:
+            wrong = next((r for r in ROLES if r not in right), "")
+            yield ev.Answer(at, ask, wrong, value=text)
+            yield ev.Answer(at, ask, role, "voice", False, text)
+        yield ev.Unable(at, ask, role)
 
     def _texts(self, state: State, step: Step) -> list[str]:
         """What may be said to a step: each response, choice, region of its instrument, drop."""
@@ -229,11 +246,11 @@ class Alphabet:
 
     def _beside(self, state: State, at: int) -> Iterator[ev.Event]:
         """What breaks in from beside the lists, once in a run."""
-        if self.beside == INTERRUPTED:
+        if INTERRUPTED in self.beside:
             if state.standby is None:
                 yield ev.Standby(at)
             yield ev.Recovered(at, gap=SECOND)
-        elif self.beside == PAPER:
+        if PAPER in self.beside:
             first, last = self.first, self.last
             yield ev.OnPaper(at, "commander", "key", first, last, self.table.revision)
 

@@ -99,9 +99,13 @@ class Explorer:
         self.regions = Regions(piece.table, self.drills)
         self.keys = Keys(piece.table, self.regions, frozenset(self.home))
         # What is said in a drill from beside decides its end, and nothing after it.
-        beside = Regions(piece.table, self.drills | ({piece.drill} & piece.table.flows.keys()))
-        self.within = Keys(piece.table, beside, frozenset(self.home))
-        self.alphabet = Alphabet(piece.table, self.regions, piece.drill, self.drills)
+        self.within = {
+            drill: Keys(piece.table, Regions(piece.table, self.drills | {drill}), home)
+            for home in (frozenset(self.home),)
+            for drill in piece.beside
+            if drill in piece.table.flows
+        }
+        self.alphabet = Alphabet(piece.table, self.regions, piece.beside, self.drills)
         self.no_way_back = self._no_way_back()
         self.result = Explored()
         self.parents: list[tuple[int, tuple[ev.Event, ...]]] = []
@@ -109,6 +113,7 @@ class Explorer:
         self.held: list[str] = []
         self.closed: list[bool] = []
         self.ended: list[bool] = []
+        self.spent: list[bool] = []
         self.numbers: dict[Key, int] = {}
         self.beginning = initial()
         self.queue: deque[tuple[int, State, Monitor, bool]] = deque()
@@ -194,17 +199,18 @@ class Explorer:
                 continue
             goal = self._take(number, (event,), after, judge, spent or isinstance(event, BREAKS_IN))
             self.edges[number].append((goal, type(event)))
-        if not spent and state.drill is None and self.piece.drill in self.table.drills:
-            self._through(number, state, monitor)
+        if not spent and state.drill is None:
+            for drill, keys in self.within.items():
+                self._through(drill, keys, number, state, monitor)
 
-    def _through(self, number: int, state: State, monitor: Monitor) -> None:
-        """Opens the drill that stands beside the slice, and goes on from each of its ends.
+    def _through(self, drill: str, keys: Keys, number: int, state: State, monitor: Monitor) -> None:
+        """Opens a drill that stands beside the slice, and goes on from each of its ends.
 
         What is asked within it is gone through plainly: its own rules are goals of their own.
         """
         seen: set[Key] = set()
         ends: set[int] = set()
-        opening = ev.OpenDrill(state.at + SECOND, drill=self.piece.drill)
+        opening = ev.OpenDrill(state.at + SECOND, drill=drill)
         queue: deque[_Within] = deque()
         queue.append(((opening,), *step(self.table, state, monitor, opening)))
         while queue:
@@ -221,9 +227,9 @@ class Explorer:
                 end = self._take(number, way, now, judge, True)
                 if end not in ends:
                     ends.add(end)
-                    self.edges[number].append((end, ev.OpenDrill))
+                    self.edges[number].append((end, ev.Recovered))
                 continue
-            key = self.within.of(now, judge)
+            key = keys.of(now, judge)
             if key in seen:
                 continue
             seen.add(key)
@@ -242,12 +248,16 @@ class Explorer:
     ) -> int:
         key = (spent, *self.keys.of(state, monitor))
         known = self.numbers.get(key)
+        if known is None and spent:
+            # With less to happen to it, it comes to nothing that the other does not come to.
+            known = self.numbers.get((False, *key[1:]))
         if known is not None:
             return known
         number = self.numbers[key] = len(self.numbers)
         self.parents.append((parent, way))
         self.edges.append([])
         over = not self._matters(state, spent)
+        self.spent.append(spent)
         self.ended.append(over or state.question.prompt is Prompt.CLOSED)
         self.held.append(self._held(state))
         self.closed.append(any(v.flow in self.home and not v.left for v in state.archive))
@@ -310,12 +320,12 @@ class Explorer:
         of: by the step that holds the list, with the number of its states."""
         if not self.result.whole:
             return
-        out = self._leading_to(self.ended, (ev.Accept,))
+        out = self._leading_to(self.ended, (ev.Accept, *BREAKS_IN))
         self.result.stuck = [self.way(n) for n, found in enumerate(out) if not found]
         if not self.drills:
-            on = self._leading_to(self.closed, (ev.Accept, ev.Discontinue))
+            on = self._leading_to(self.closed, (ev.Accept, ev.Discontinue, *BREAKS_IN))
             for number, held in enumerate(self.held):
-                if held and not on[number]:
+                if held and not on[number] and not self.spent[number]:
                     self.result.dead_ends[held] = self.result.dead_ends.get(held, 0) + 1
 
     def _leading_to(self, goals: list[bool], without: tuple[type[ev.Event], ...]) -> list[bool]:

@@ -40,10 +40,11 @@ class Feeders:
                     self.turners.setdefault((flow.id, what), []).append(step.id)
 
     def read_by(self, step: Step) -> set[str]:
-        """The names that decide this step: its condition and formula, its base, its list's."""
+        """The names that decide this step: its condition and formula, its base, its list's, and
+        those of its choices."""
         flow = self.flow_of[step.id]
         names: set[str] = {step.drop_from} if step.drop_from else set()
-        for compiled in (step.when, step.formula, flow.when):
+        for compiled in (step.when, step.formula, flow.when, *(c.when for c in step.choices)):
             if compiled is not None:
                 names |= compiled.names
         return names

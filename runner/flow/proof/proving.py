@@ -1,9 +1,10 @@
 """The whole proof of one aircraft: every goal, alone and beside what may break in, in processes.
 
-Rules: a goal is explored alone; beside an interruption and the paper card; and beside every drill
-that can touch it (it voids, restarts, turns or mutes something of the slice, or the goal's steps
-name it) - of the drills that cannot, one stands for all. Slices of one shape are explored once, and
-each by itself where something is wrong. What is told: states and transitions, what was reached,
+Rules: a goal is explored with what may break in once in a run: an interruption, the paper card, and
+every drill that can touch it (it voids, restarts, turns or mutes something of the slice, or the
+goal's steps name it) - of the drills that cannot, one stands for all; a drill that restarts a list
+has a slice of its own, since it brings lists along. Slices of one shape are explored once, and each
+by itself where something is wrong. What is told: states and transitions, what was reached,
 every fault with its shortest way, what is stuck, dead ends, and what was left out.
 """
 
@@ -30,7 +31,7 @@ from runner.flow.proof.slices import Cutter, Goal, Slice, goals
 
 MOST_STATES = 60_000
 MOST_ALIKE = 12
-Named = tuple[str, str]
+Named = tuple[str, tuple[str, ...]]
 """A slice by its goal and what stands beside it."""
 
 
@@ -87,7 +88,7 @@ class Proof:
 
     def take(self, result: Result) -> None:
         """Adds the slices of one shape."""
-        names = [f"{goal} beside {beside}" if beside else goal for goal, beside in result.pieces]
+        names = [f"{goal} beside {', '.join(beside)}" for goal, beside in result.pieces]
         self.slices += len(names)
         self.shapes += 1
         self.states += result.states
@@ -118,9 +119,9 @@ class Proof:
         return not (self.faults or self.broken or self.stuck or self.unfinished)
 
 
-def besides(table: Table, cutter: Cutter, goal: Goal) -> Iterator[str]:
-    """What may break into the slice of a goal: nothing, an interruption, paper, and drills."""
-    yield from ("", INTERRUPTED, PAPER)
+def besides(table: Table, cutter: Cutter, goal: Goal) -> Iterator[tuple[str, ...]]:
+    """What may break into the slice of a goal, by slices: an interruption, paper, and drills."""
+    together, apart = [INTERRUPTED, PAPER], list[str]()
     alone = cutter.cut(goal)
     names = {s.gives for s in alone.table.steps.values()} - {""}
     timers = set(alone.table.timers)
@@ -137,10 +138,11 @@ def besides(table: Table, cutter: Cutter, goal: Goal) -> Iterator[str]:
             or (goal.need is not None and any(e.kind is EndKind.RESTART for e in flow.ends))
         )
         if touches:
-            yield drill
+            restarts = any(end.kind is EndKind.RESTART for end in flow.ends)
+            (apart if restarts else together).append(drill)
         other = other or ("" if touches else drill)
-    if other:
-        yield other
+    yield (*together, other) if other else tuple(together)
+    yield from ((drill,) for drill in apart)
 
 
 def prove_slice(table: Table, piece: Slice) -> tuple[Explored, list[Counterexample]]:
@@ -157,8 +159,21 @@ def prove_slice(table: Table, piece: Slice) -> tuple[Explored, list[Counterexamp
     for fault in found.faults:
         lifted = lift(table, piece, fault.way, fault.beginning)
         events = lifted.events if lifted.followed and fault.what in lifted.faults else ()
-        faults.append(Counterexample(piece.goal.name, piece.drill, fault.what, fault.way, events))
+        broken_in = _broken_in(piece, fault.way)
+        faults.append(Counterexample(piece.goal.name, broken_in, fault.what, fault.way, events))
     return found, faults
+
+
+def _broken_in(piece: Slice, way: tuple[ev.Event, ...]) -> str:
+    """What broke into a way; empty where nothing did."""
+    for event in way:
+        if isinstance(event, ev.OnPaper):
+            return PAPER
+        if isinstance(event, (ev.Standby, ev.Recovered)):
+            return INTERRUPTED
+        if isinstance(event, ev.OpenDrill) and event.drill in piece.beside:
+            return event.drill
+    return ""
 
 
 @cache
@@ -174,7 +189,7 @@ def work(job: Job) -> Result:
     found, faults = prove_slice(table, piece)
     result = Result(
         (job.piece, *job.alike), found.states, found.transitions, found.whole, len(found.stuck),
-        set(found.reached), dict(found.dead_ends) if not piece.drill else {}, set(piece.left_out),
+        set(found.reached), dict(found.dead_ends), set(piece.left_out),
         faults,
     )  # fmt: skip
     shaper = Shaper(piece)
@@ -182,8 +197,7 @@ def work(job: Job) -> Result:
         other = cutter.cut(known[goal], beside)
         names = renaming(shaper, Shaper(other))
         result.reached |= {(kind, names.get(item, item)) for kind, item in found.reached}
-        if not beside:
-            result.dead_ends |= {names.get(s, s): n for s, n in found.dead_ends.items()}
+        result.dead_ends |= {names.get(s, s): n for s, n in found.dead_ends.items()}
         result.left_out |= set(other.left_out)
         if faults and number < MOST_ALIKE:
             result.faults += prove_slice(table, other)[1]

@@ -70,7 +70,7 @@ class Shaper:
                 self._of(need.before), self._of(need.reading), _limit(need.limit), need.within,
                 self._of(need.step),
             ),
-            self._of(self.piece.drill) if self.piece.drill in table.flows else self.piece.drill,
+            tuple([self._of(b) if b in table.flows else b for b in self.piece.beside]),
             self._each(table.order), self._each(table.drills),
             tuple([(what, self._of(flow)) for what, flow in table.discontinue.items()]),
             tuple([self._reading(name) for name in dict.fromkeys(filter(None, readings))]),

@@ -26,17 +26,12 @@ class Goal(NamedTuple):
 
 
 class Slice(NamedTuple):
-    """A goal, the table that is left of the documents, and the drill that may break in."""
+    """A goal, what may break in from beside it, and the table that is left of the documents."""
 
     goal: Goal
-    drill: str
+    beside: tuple[str, ...]
     table: Table
     left_out: tuple[str, ...] = ()
-
-    @property
-    def name(self) -> str:
-        """The goal, and the drill where there is one."""
-        return f"{self.goal.name} beside {self.drill}" if self.drill else self.goal.name
 
 
 def goals(table: Table) -> Iterator[Goal]:
@@ -71,14 +66,13 @@ class Cutter:
         self.table = table
         self.feeders = Feeders(table)
 
-    def cut(self, goal: Goal, drill: str = "") -> Slice:
-        """The slice of a goal, with this drill beside it."""
+    def cut(self, goal: Goal, beside: tuple[str, ...] = ()) -> Slice:
+        """The slice of a goal, with the drills of these beside it."""
         kept = self.feeders.closure(goal.steps)
         home = {self.feeders.flow_of[s].id for s in goal.steps}
         lists = {self.feeders.flow_of[s].id for s in kept}
-        drills = {f for f in lists if self.table.flows[f].drill} | (
-            {drill} & self.table.flows.keys()
-        )
+        drills = {f for f in lists if self.table.flows[f].drill}
+        drills |= self.table.flows.keys() & {*beside}
         drills |= self._named_drills(kept)
         flows: dict[str, Flow] = {}
         for flow_id in drills:
@@ -95,7 +89,7 @@ class Cutter:
             )
         ordered = {f: flows[f] for f in self.table.flows if f in flows}
         behind = lists | goals_of_ends
-        return Slice(goal, drill, self._table(goal, ordered, behind), self._left_out(kept))
+        return Slice(goal, beside, self._table(goal, ordered, behind), self._left_out(kept))
 
     def _named_drills(self, kept: set[str]) -> set[str]:
         found: set[str] = set()

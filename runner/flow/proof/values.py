@@ -64,6 +64,7 @@ class Regions:
         for flow in self.flows:
             yield from (c for c in (flow.when, *(e.when for e in flow.ends)) if c is not None)
             yield from (s.when for s in flow.steps if s.when is not None)
+            yield from (c.when for s in flow.steps for c in s.choices if c.when is not None)
 
     def _inputs(self, found: dict[str, set[Decimal]]) -> None:
         """Adds, for each input of a computed value, where that value crosses its bounds."""

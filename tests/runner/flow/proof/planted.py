@@ -80,13 +80,13 @@ def planted(one: Planted, folder: Path) -> Table:
     return load_aircraft(copy).table
 
 
-def found(table: Table, goal: str, beside: str = "") -> list[Counterexample]:
+def found(table: Table, goal: str, *beside: str) -> list[Counterexample]:
     """What the slice of one goal comes to."""
     known = {one.name: one for one in goals(table)}
     return prove_slice(table, Cutter(table).cut(known[goal], beside))[1]
 
 
-def explored(table: Table, goal: str, beside: str = "") -> Explorer:
+def explored(table: Table, goal: str, *beside: str) -> Explorer:
     """One slice gone through."""
     known = {one.name: one for one in goals(table)}
     explorer = Explorer(Cutter(table).cut(known[goal], beside))
