@@ -104,6 +104,10 @@ def decode(
         if until():
             break
         given = audio(trial, data)
+        prepare = getattr(recogniser, "prepare", None)
+        if prepare is not None:
+            # The program does so when the question is asked, not when it was answered.
+            prepare(trial.answers)
         began = clock()
         heard = recogniser.decode(given, trial.answers)
         store.add(trial, heard, clock() - began)

@@ -2,8 +2,10 @@
 
 Rules: noise is a function of its group and its seed, nothing else; groups never share a field
 recording, nor a range of engine and rotor speeds, so what thresholds were fitted on is never what
-they are judged on; mixed at a ratio of speech to noise in the band 300 to 3400 Hz, and what would
-pass full scale is turned down as a whole, never clipped.
+they are judged on; mixed at a ratio of speech to noise in the band 300 to 3400 Hz, the speech taken
+over the whole of its clip as it was recorded or rendered (over the frames that speak alone, a word
+in a clip of one second is 3 to 4 dB louder), and what would pass full scale is turned down as a
+whole, never clipped.
 
 The synthesised cockpit has the parts of the real one: firing harmonics at half orders of engine
 speed, strongest at the firing frequency (three a turn for six cylinders of four strokes); the main
@@ -22,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runner.speech.heard import RATE
-from tests.bench.speech.sound import power, read_kept, speech_power
+from tests.bench.speech.sound import power, read_kept
 
 GROUPS: Final = 5
 RECORDINGS: Final = (
@@ -134,11 +136,13 @@ def around(folder: Path, group: int, length: int, seed: int) -> Audio:
     return helicopter(folder, group, length, seed) if real else cockpit(group, length, seed)
 
 
-def mixed(speech: Audio, noise: Audio, ratio_db: float) -> Audio:
-    """Speech in noise at a ratio in the band; ValueError where either is silent there."""
+def mixed(speech: Audio, noise: Audio, ratio_db: float, padding: int = 0) -> Audio:
+    """Speech in noise at a ratio in the band; of the speech so many samples are silence that was
+    added, and count for nothing. ValueError where either is silent in the band."""
     if len(noise) != len(speech):
         raise ValueError(f"{len(noise)} samples of noise for {len(speech)} of speech")
-    loud, quiet = speech_power(speech), power(noise)
+    loud = power(speech) * len(speech) / max(1, len(speech) - padding)
+    quiet = power(noise)
     if loud <= 0 or quiet <= 0:
         raise ValueError("silence has no ratio to anything")
     gain = np.sqrt(loud / quiet / 10 ** (ratio_db / 10))

@@ -2,8 +2,7 @@
 
 Rules: a clip is resampled as a whole by its spectrum, which neither folds nor shifts; levels are
 mean powers in the band 300 to 3400 Hz (telephony's), where the ratios of this bench are measured;
-the level of speech is that of the frames in which somebody speaks, so that silence before and
-after a word does not make its noise smaller.
+where takes of one speaker are joined, they are brought to one level in the frames that speak.
 """
 
 from __future__ import annotations

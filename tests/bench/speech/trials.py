@@ -22,7 +22,7 @@ from tests.bench.speech.voices import Voice
 if TYPE_CHECKING:
     from runner.speech.heard import Audio
 
-_FORM = 1
+_FORM = 2
 """Raised when the same trial would sound otherwise."""
 
 _PAD_S = 0.25
@@ -101,7 +101,8 @@ def audio(trial: Trial, data: Path) -> Audio:
     if trial.level is None:
         return clean
     around = noise.around(data, trial.group, len(clean), seed_of(trial.speech.key, trial.group))
-    return noise.mixed(clean, around, trial.level)
+    padding = 2 * int(_PAD_S * RATE) if trial.speech.trimmed else 0
+    return noise.mixed(clean, around, trial.level, padding)
 
 
 def at_levels(trials: list[Trial]) -> list[Trial]:
