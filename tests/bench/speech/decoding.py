@@ -9,18 +9,14 @@ into the time of a decoding; nothing is decoded after the time that was given.
 from __future__ import annotations
 
 import multiprocessing
-import os
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Final
 
 from runner.speech.heard import Recogniser
 from tests.bench.speech import decodings, voices
 from tests.bench.speech.decodings import Store
 from tests.bench.speech.trials import Trial
-
-VOSK: Final = "LATCHWORD_VOSK_MODEL"
 
 Maker = Callable[[], Recogniser]
 
@@ -31,25 +27,9 @@ def _closed_set() -> Recogniser:
     return ClosedSet(threads=1)
 
 
-def _sphinx() -> Recogniser:
-    from runner.speech.recognisers.sphinx import Sphinx
-
-    return Sphinx()
-
-
-def _vosk() -> Recogniser:
-    from runner.speech.recognisers.vosk import Vosk
-
-    return Vosk(Path(os.environ[VOSK]))
-
-
 def makers() -> dict[str, Maker]:
-    """Every recogniser that is judged, by the name of its store: the two that every install has,
-    and vosk where a model is named."""
-    found: dict[str, Maker] = {"closed-set": _closed_set, "sphinx": _sphinx}
-    if os.environ.get(VOSK):
-        found["vosk"] = _vosk
-    return found
+    """Every recogniser that is judged, by the name of its store."""
+    return {"closed-set": _closed_set}
 
 
 def render(trials: list[Trial]) -> int:
