@@ -89,7 +89,7 @@ class Tokens:
 
 
 def _strings(data: bytes) -> list[bytes]:
-    found = []
+    found: list[bytes] = []
     place = 0
     while place < len(data):
         length = data[place]
