@@ -40,7 +40,8 @@ from runner.words.spoken import LEADING, SIMPLE
 
 
 class Setup(NamedTuple):
-    """What a run starts with. `crew` pairs roles with people who can sign."""
+    """What a run starts with. `crew` pairs roles with people who can sign; `spoken` is the SHA-256
+    of the lexicon by which answers are heard, where they are."""
 
     loaded: Loaded
     folder: LogFolder
@@ -51,11 +52,16 @@ class Setup(NamedTuple):
     only: str = ""
     source: str = "key"
     approvals: Mapping[str, Approval] = MappingProxyType({})
+    spoken: str = ""
 
 
-def lexicon() -> str:
-    """SHA-256 of the control words, in hex: what words a run understood is part of its opening."""
-    return hashlib.sha256("\n".join(sorted((*SIMPLE, *LEADING))).encode()).hexdigest()
+def lexicon(spoken: str = "") -> str:
+    """SHA-256 of the control words, in hex: what words a run understood is part of its opening.
+
+    In a run by voice that of the language's lexicon, `spoken`, is a further line of what is hashed.
+    """
+    words = (*sorted((*SIMPLE, *LEADING)), *filter(None, (spoken,)))
+    return hashlib.sha256("\n".join(words).encode()).hexdigest()
 
 
 def signers(setup: Setup) -> list[Signer]:
@@ -95,7 +101,7 @@ def start(
             }
             for d in setup.loaded.documents
         ],
-        "lexicon": lexicon(),
+        "lexicon": lexicon(setup.spoken),
         "rules": RULES,
         "carried": {
             "fit": list(setup.fit),

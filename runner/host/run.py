@@ -17,7 +17,7 @@ from audit.people import Signer
 from audit.stamps import Stamp
 from runner.engine.effects import Effect, Listen, Prompt, Say, View, Voice
 from runner.engine.events import CrewChange, Event, OpenDrill, Wake
-from runner.engine.listening import listen
+from runner.engine.listening import listen, listen_to
 from runner.engine.outcomes import Outcome
 from runner.engine.state import State
 from runner.engine.table import Table
@@ -89,6 +89,11 @@ class Run:
         with self._lock:
             return listen(self.table, self.state)
 
+    def listen_to(self, step: str) -> Listen:
+        """What may be the right version of the answer to this step."""
+        with self._lock:
+            return listen_to(self.table, self.state, step)
+
     def documents(self) -> tuple[Document, ...]:
         """The documents of this run."""
         return self.papers
@@ -135,9 +140,17 @@ class Run:
         """One line of words, to question `ask`."""
         self.say_line(text, ask)
 
-    def say_line(self, text: str, ask: int | None = None) -> tuple[Event | None, Outcome]:
+    def submit_heard(self, line: str, ask: int, evidence: str) -> tuple[Event | None, Outcome]:
+        """A line that was heard, to the question that stood when the speech began; the log keeps
+        the evidence for it in place of the line itself."""
+        return self.say_line(line, ask, source="voice", heard=evidence)
+
+    def say_line(
+        self, text: str, ask: int | None = None, *, source: str = "", heard: str = ""
+    ) -> tuple[Event | None, Outcome]:
         """One line of words; the event it became and its outcome. A text that is no event is
-        refused aloud, with no event and an empty outcome."""
+        refused aloud, with no event and an empty outcome. `source` is the run's own unless given;
+        `heard` is logged in place of the text."""
         with self._lock:
             if " ".join(text.lower().split()) == END_OF_DAY:
                 self._end_of_day()
@@ -145,13 +158,13 @@ class Run:
             at = self.now()
             self.run_due(at)
             at = max(at, self.state.at)
-            context = Context(self.table, self.state, at, self._source, ask)
+            context = Context(self.table, self.state, at, source or self._source, ask)
             try:
                 event = self._with_key(read(text, context))
             except (WordFault, AuditError, OSError) as fault:
                 self._emit((Say(str(fault), Voice.REFUSED),))
                 return None, ()
-            return event, self._take(event, heard=text)
+            return event, self._take(event, heard=heard or text)
 
     def take(self, make: Callable[[int], Event]) -> Outcome:
         """An event of the host, made for the present moment."""

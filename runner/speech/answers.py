@@ -110,9 +110,10 @@ def _responses(listen: Listen, view: View | None, said: Lexicon) -> Iterator[Phr
 
 
 def _in_full(spoken: list[str], challenge: str, said: Lexicon) -> list[str]:
-    """The ways of two words or more; where a text has none, its item is named before it."""
+    """The ways of two words or more; a text of one word with its item named before it."""
+    item = ways(challenge, said)
     long = [way for way in spoken if " " in way]
-    return long or list(joined(ways(challenge, said), spoken))
+    return long + [way for way in joined(item, (w for w in spoken if " " not in w)) if " " in way]
 
 
 def _items(listen: Listen, view: View | None, said: Lexicon) -> Iterator[Phrase]:

@@ -159,6 +159,9 @@ def test_a_critical_answer_of_one_word_is_said_with_its_item() -> None:
     )  # fmt: skip
     said = questions("corvane_c4")[0]
     view = said.view._replace(challenge="Rotor brake")
+    together = asked._replace(meanings=(("RELEASED", "OFF AND STOWED"),))
+    one = [p.ways for p in answer_set(together, view).phrases if p.sort is Sort.RESPONSE]
+    assert one == [("off and stowed", "rotor brake released")]
     found = {p.line: p.ways for p in answer_set(asked, view).phrases if p.sort is Sort.RESPONSE}
     assert found == {
         "released": ("rotor brake released",), "off and stowed": ("off and stowed",)
