@@ -83,7 +83,16 @@ def phrase_tree(phrases: Iterable[Phrase]) -> Branch:
 
 def roots_of(answers: AnswerSet) -> tuple[Node, ...]:
     """Where every answer of the set begins."""
-    from runner.speech.recognisers.number_tree import number_roots
+    from runner.speech.recognisers.number_tree import number_roots  # it builds on this module
 
     phrases: tuple[Node, ...] = (phrase_tree(answers.phrases),)
     return phrases + (number_roots(answers.number) if answers.number else ())
+
+
+def answers_said(roots: Iterable[Node], words: Iterable[str]) -> tuple[Answer, ...]:
+    """The answers that exactly these words are."""
+    nodes = list(roots)
+    for word in words:
+        nodes = [deeper for node in nodes if (deeper := node.following().get(word)) is not None]
+    found = {answer for node in nodes for answer in node.ends()}
+    return tuple(sorted(found, key=lambda answer: (answer.line, answer.sort.value)))

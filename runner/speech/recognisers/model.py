@@ -16,6 +16,7 @@ import onnxruntime
 from numpy.typing import NDArray
 
 from runner.speech.heard import RATE
+from runner.speech.recognisers.form import check
 from runner.speech.recognisers.tokens import END, START
 from runner.speech.recognisers.weights import Weights
 
@@ -26,8 +27,6 @@ Floats = NDArray[np.float32]
 Numbers = NDArray[np.int64]
 
 THREADS: Final = 2
-SHORTEST_S: Final = 0.1
-LONGEST_S: Final = 30.0
 SILENCE_S: Final = 0.4
 """Added before and after the utterance: the model then hears its ends better (measured)."""
 
@@ -135,19 +134,6 @@ class Decoding:
             if name != "logits":
                 self._past[name.replace("present", "past_key_values")] = value
         self.likely = log_softmax(values["logits"][:, -1])
-
-
-def check(audio: Audio) -> None:
-    """ValueError unless `audio` is one utterance as every recogniser gets it."""
-    if audio.ndim != 1 or audio.dtype != np.float32:
-        raise ValueError(f"audio is {audio.dtype} of {audio.ndim} dimensions; float32 of 1 is due")
-    seconds = len(audio) / RATE
-    if not SHORTEST_S <= seconds <= LONGEST_S:
-        raise ValueError(f"audio lasts {seconds:.2f} s; {SHORTEST_S} to {LONGEST_S} s is heard")
-    if not np.isfinite(audio).all():
-        raise ValueError("audio holds what is no number")
-    if np.abs(audio).max() > 1.0:
-        raise ValueError("audio is outside ±1")
 
 
 def log_softmax(logits: Floats) -> Floats:

@@ -1,11 +1,12 @@
 """The numbers of one form, word by word: every way of saying every value that the instrument shows.
 
-Rules: only values within the form's range, with exactly its decimals said behind the mark (a number
-whose end was lost in noise is then none, not another number); before the mark digit by digit, with
-leading zeros up to the digits of the largest value, or as people say whole numbers
-(`words.sayings`), these up to LARGEST_SAID; a path that no value can complete is never entered; the
-line of a value is its plain decimal. "below", "above" and "drop" come before a number where the
-form allows them.
+Rules: only values within the form's range; behind the mark exactly its decimals are said, and no
+fewer (a number whose end was lost in noise is then none, not another number), but a whole number
+may be said without the mark; before it digit by digit, with leading zeros up to the digits of the
+largest value, or as people say whole numbers (`words.sayings`), these up to LARGEST_SAID; a path
+that no value can complete is never entered; the line of a value is its plain decimal, without zeros
+at its end. "below", "above" and "drop" come before a number where the form allows them, and before
+all of it the words that the form wants there.
 """
 
 from __future__ import annotations
@@ -48,9 +49,9 @@ class _Span:
 
     def answer(self, units: int) -> Answer:
         """The answer that a value is."""
-        value = Decimal(units).scaleb(-self.decimals)
-        minus = "-" if self.lead.endswith("-") and units else ""
-        return Answer(f"{self.lead.removesuffix('-')}{minus}{value:f}", Sort.NUMBER)
+        whole, behind = divmod(units, self.scale)
+        fraction = f"{behind:0{self.decimals}}".rstrip("0") if behind else ""
+        return Answer(f"{self.lead}{whole}{'.' if fraction else ''}{fraction}", Sort.NUMBER)
 
 
 class _After:
@@ -71,7 +72,7 @@ class _After:
         return self._following
 
     def ends(self) -> tuple[Answer, ...]:
-        done = self._said == self._span.decimals
+        done = self._said and self._said == self._span.decimals
         return (self._span.answer(self._units),) if done else ()
 
 
@@ -112,7 +113,8 @@ class _Before:
 
 
 def _ended(span: _Span, whole: int) -> tuple[Answer, ...]:
-    return (span.answer(whole),) if not span.decimals and span.has(whole, whole) else ()
+    units = whole * span.scale
+    return (span.answer(units),) if span.has(units, units) else ()
 
 
 class _Said:
@@ -182,14 +184,19 @@ _FIGURES: Final = {
 
 def number_roots(form: NumberForm) -> tuple[Node, ...]:
     """Where the numbers of `form` begin. ValueError for a range that holds no value."""
-    signed = _signed(form, "")
-    roots = list(signed)
-    words = (*(SIDES if form.thresholds else ()), *((DROP,) if form.drops else ()))
-    for word in words:
-        root = Branch()
-        root.graft((word,), _Either(_signed(form, f"{word} ")))
-        roots.append(root)
+    roots = list(_signed(form, ""))
+    for word in (*(SIDES if form.thresholds else ()), *((DROP,) if form.drops else ())):
+        roots.append(_behind((word,), _signed(form, f"{word} ")))
+    if form.before:
+        return tuple(_behind(tuple(words.lower().split()), tuple(roots)) for words in form.before)
     return tuple(roots)
+
+
+def _behind(words: tuple[str, ...], roots: tuple[Node, ...]) -> Node:
+    """All `roots`, with words before them."""
+    root = Branch()
+    root.graft(words, _Either(roots))
+    return root
 
 
 class _Either:
@@ -244,10 +251,9 @@ def _signed(form: NumberForm, lead: str) -> tuple[Node, ...]:
     if high >= 0:
         roots += _ways(_Span(max(low, 0), high, form.decimals, lead))
     if low < 0:
-        below = _ways(_Span(max(-high, 1), -low, form.decimals, f"{lead}-"))
-        root = Branch()
-        root.graft((MINUS,), _Either(below))
-        roots.append(root)
+        roots.append(
+            _behind((MINUS,), _ways(_Span(max(-high, 1), -low, form.decimals, f"{lead}-")))
+        )
     return tuple(roots)
 
 
