@@ -60,7 +60,7 @@ class Sphinx:
     """The recogniser, with the model inside its package."""
 
     def __init__(self) -> None:
-        self._decoder = Decoder(lm=None, bestpath=False, loglevel="FATAL", cmn="batch")
+        self._decoder = Decoder(lm=None, bestpath=False, loglevel="FATAL")
         for word, ways in PRONOUNCED.items():
             for way in ways:
                 self._pronounce(word, way)
@@ -87,6 +87,8 @@ class Sphinx:
         if not name:
             return Heard(NAME, ())
         self._decoder.activate_search(name)
+        # Forgets what it learned of noise and level: the last utterance's are not this one's.
+        self._decoder.reinit_feat()
         self._decoder.start_utt()
         sound = (np.clip(audio, -1.0, 1.0) * 32767).astype("<i2").tobytes()
         self._decoder.process_raw(sound, full_utt=True)

@@ -4,12 +4,16 @@ Rules: the engine is given a path and nothing else, since its other ways of find
 for the network and end the program; the folder is looked at first, so that a wrong one is told in
 words; the grammar holds what may be said in words that the model knows, and `[unk]` where it knows
 that; a best path with an unknown word in it is no answer; its confidence is no ground for
-rejection, its scores are those of the paths. `lacking` says which words a model does not know.
+rejection, its scores are those of the paths. It adds a little random noise to the sound, from the
+C library's row of random numbers, which begins anew with each utterance so that the same sound
+gives the same figures. `lacking` says which words a model does not know.
 """
 
 from __future__ import annotations
 
+import ctypes
 import json
+import sys
 from collections import OrderedDict
 from collections.abc import Iterable, Iterator
 from decimal import Decimal
@@ -79,6 +83,7 @@ class Vosk:
         grammar, roots = self._set(answers)
         if not grammar:
             return Heard(NAME, ())
+        _begin_anew()
         engine = vosk.KaldiRecognizer(self._model, float(RATE), grammar)
         engine.SetMaxAlternatives(_ALTERNATIVES)
         silence = np.zeros(int(_SILENCE_S * RATE), np.float32)
@@ -106,6 +111,12 @@ class Vosk:
 
     def _knows(self, word: str) -> bool:
         return bool(self._model.vosk_model_find_word(word) >= 0)
+
+
+def _begin_anew() -> None:
+    """The C library's random numbers start where they always do."""
+    library = ctypes.CDLL("msvcrt" if sys.platform == "win32" else None)
+    library.srand(1)
 
 
 def look(folder: Path) -> None:

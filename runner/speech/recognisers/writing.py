@@ -31,8 +31,6 @@ _SPELLED: Final = {
     "eight": ("eight", "8", "ate", "ait"),
     "nine": ("nine", "9", "niner", "minor", "miner"),
     "decimal": ("decimal", "dayseemal"),
-    "point": ("point", "."),
-    "minus": ("minus", "-"),
     "and": ("and", "&"),
     "thousand": ("thousand", "tousand"),
     **{
@@ -49,8 +47,9 @@ _BEHIND: Final = frozenset({"", ".", "!", "?", ",", "..."})
 _BEGUN: Final = frozenset(gap[:n] for gap in _BETWEEN | _BEHIND for n in range(len(gap) + 1))
 _FIRST: Final = "^"
 """The gap before all words: the model begins with a space."""
-_MARKED: Final = "#"
-"""The gap behind a dot that is the decimal mark: a figure comes at once."""
+_SIGNED: Final = "#"
+"""The gap behind a dot that is the decimal mark, or a hyphen that is a minus: a figure comes at
+once."""
 
 _Position = tuple[Node, str, str]
 """Where a writing may stand: the node it leads to, what is left of the word, the gap so far."""
@@ -151,7 +150,7 @@ def _after(position: _Position, letter: str) -> list[_Position]:
         return [(node, left[1:], "")] if left[0] == letter else []
     found: list[_Position] = []
     if letter in _LETTERS:
-        if gap in _BETWEEN or gap == _MARKED:
+        if gap in _BETWEEN or gap == _SIGNED:
             for word, deeper in node.following().items():
                 for spelled in _SPELLED.get(word, (word,)):
                     if spelled[0] == letter:
@@ -159,14 +158,14 @@ def _after(position: _Position, letter: str) -> list[_Position]:
         return found
     if gap == _FIRST:
         return [(node, "", " ")] if letter == " " else []
-    if gap in (" ", "") and letter == "-":
+    if gap == " " and letter == "-":
         following = node.following().get("minus")
         if following is not None:
-            found.append((following, "", ""))
+            found.append((following, "", _SIGNED))
     if gap == "" and letter == ".":
         following = node.following().get("point")
         if following is not None:
-            found.append((following, "", _MARKED))
-    if gap != _MARKED and gap + letter in _BEGUN:
+            found.append((following, "", _SIGNED))
+    if gap != _SIGNED and gap + letter in _BEGUN:
         found.append((node, "", gap + letter))
     return found
