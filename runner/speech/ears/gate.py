@@ -22,7 +22,7 @@ def _samples(seconds: float) -> int:
 
 
 PAUSE: Final = _samples(0.6)
-"""Silence that ends an utterance."""
+"""Silence that ends an utterance; not shorter than what is taken around two of them."""
 LEAST: Final = _samples(0.09)
 """Speech shorter than this (three frames) is a knock."""
 LONGEST: Final = _samples(12)
@@ -160,7 +160,6 @@ class State(NamedTuple):
     loud_until: int = -PAUSE
     spoilt: int = 0
     told: bool = False
-    taken: int = 0
     speech: _Speech | None = None
 
 
@@ -276,12 +275,12 @@ def _ended(state: State, at: int, *, cut: bool) -> tuple[State, tuple[Out, ...]]
     state = state._replace(speech=None)
     if speech.loud < LEAST:
         return state, ()
-    first = max(opened, state.taken, speech.began - BEFORE)
+    first = max(opened, speech.began - BEFORE)
     last = min(at, speech.ended + AFTER)
     ended = min(speech.ended, last)
     began = max(first, speech.began)
     made = Utterance(speech.ask, first, last, began, ended, state.mode, cut)
-    return state._replace(taken=last), (made,)
+    return state, (made,)
 
 
 def _sound(state: State, sound: Sound) -> tuple[State, tuple[Out, ...]]:

@@ -66,7 +66,7 @@ def test_what_may_be_speech_is_told_apart() -> None:
 
 
 def test_frames_have_their_places_whatever_the_pieces() -> None:
-    judged = Detector(Told(*[0.0] * 10))
+    judged, sizes = Detector(Told(*[0.0] * 10)), (0.3, 0.3, 0.6, 2.9, 0.1, 1.8)
     found = [
         frame.at for size in (0.3, 0.3, 0.6, 2.9, 0.1, 1.8) for frame in judged.feed(silence(size))
     ]

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runner.speech.ears.gate import (
+    AFTER,
     BEFORE,
     FRESH,
     LEAD,
@@ -358,6 +359,38 @@ def test_it_listens_only_while_sound_arrives() -> None:
     assert not listening(gate.state)
     gate.silence(0.1)
     assert listening(gate.state)
+
+
+def test_a_question_that_comes_while_no_sound_does_makes_it_listen_to_nothing() -> None:
+    gate = Told(Mode.OPEN)
+    gate.told(NoSound(gate.at))
+    gate.told(Asked(gate.at, 2))
+    assert not listening(gate.state)
+
+
+def test_a_pressed_key_is_forgotten_where_sound_stops() -> None:
+    gate = Told(Mode.PRESSED)
+    gate.key(down=True)
+    gate.told(NoSound(gate.at))
+    gate.silence(0.1)
+    assert not listening(gate.state)
+
+
+def test_of_two_questions_that_come_at_once_speech_still_answers_the_one_before() -> None:
+    gate = Told()
+    gate.key(down=True)
+    gate.silence(0.3)
+    gate.told(Asked(gate.at, 2))
+    gate.silence(0.1)
+    gate.told(Asked(gate.at, 3))
+    gate.silence(0.1)
+    gate.talk(0.3)
+    gate.silence(1)
+    assert [one.ask for one in gate.taken] == [1]
+
+
+def test_what_is_taken_around_two_utterances_fits_into_the_pause_between_them() -> None:
+    assert AFTER + BEFORE <= PAUSE
 
 
 def test_talk_without_an_end_is_no_answer() -> None:
