@@ -93,9 +93,9 @@ class Detector:
         self._rest = self._rest[whole * FRAME :]
         return frames
 
-    def lost(self, samples: int = 0) -> None:
-        """That many samples are missing here: what is left of a frame is dropped with them."""
-        self._at += len(self._rest) + samples
+    def lost(self) -> None:
+        """Sound is missing here: what is left of a frame is dropped, and places go on."""
+        self._at += len(self._rest)
         self._rest = np.zeros(0, np.float32)
         self._speech = False
         self._model.reset()
