@@ -178,6 +178,7 @@ class Microphone:
         if self._stream is None:
             self.fault = self.fault or "the microphone is not open; the keys go on"
         elif self._stream_ended or not self._stream.active:
+            self._stream_ended = True
             self.fault = (
                 f"the microphone {name!r} is gone: plug it in again, it is looked for between "
                 "steps; the keys go on"
