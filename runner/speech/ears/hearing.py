@@ -81,12 +81,16 @@ class Hearing:
         """The sound that follows; `broken`: something is missing before it."""
         out = self._gap() if broken else []
         for frame in self.detector.feed(samples):
-            self._keep(frame)
-            out += self._apply(frame.at + FRAME)
-            heard = Sound(frame.at, frame.at + FRAME, frame.speech, frame.faint)
-            out += self._advance(heard)
-            self.level = frame.level
+            out += self.take(frame)
         return out
+
+    def take(self, frame: Frame) -> list[Clip | Dropped]:
+        """The same for one frame that was judged already."""
+        self._keep(frame)
+        self.level = frame.level
+        until = frame.at + FRAME
+        out = self._apply(until)
+        return out + self._advance(Sound(frame.at, until, frame.speech, frame.faint))
 
     def stopped(self) -> list[Clip | Dropped]:
         """No sound arrives any more: what was told takes effect now, and nothing is going on."""
@@ -109,11 +113,9 @@ class Hearing:
 
     def _advance(self, event: Event) -> list[Clip | Dropped]:
         # What was told late takes effect now: the gate's events never go back.
+        self._at = max(self._at, event.at)
         if not isinstance(event, Sound):
-            self._at = max(self._at, event.at)
             event = event._replace(at=self._at)
-        else:
-            self._at = max(self._at, event.at)
         self.state, out = advance(self.state, event)
         return [self._with_sound(one) for one in out]
 
