@@ -1,4 +1,4 @@
-"""Sound of any rate at the 16 kHz of the recognisers, in pieces as they come.
+"""Sound of any rate at another, mostly the 16 kHz of the recognisers, in pieces as they come.
 
 Rules: the same samples give the same result however they are cut into pieces; nothing above half
 of the lower rate is folded back (70 dB and more under its own level); what is heard is neither
@@ -33,14 +33,15 @@ _BATCH: Final = 1 << 12
 
 
 class Resampler:
-    """A stream of one rate, made one of 16 kHz. ValueError for a rate that no device has."""
+    """A stream of one rate, made one of another. ValueError for a rate that no device has."""
 
-    def __init__(self, rate: int) -> None:
-        if not LOWEST <= rate <= HIGHEST:
-            raise ValueError(f"a rate of {rate} a second; allowed: {LOWEST} to {HIGHEST}")
-        common = math.gcd(rate, RATE)
-        self._up, self._down = RATE // common, rate // common
-        self._phases = None if rate == RATE else _filter(rate)
+    def __init__(self, rate: int, to: int = RATE) -> None:
+        for one in (rate, to):
+            if not LOWEST <= one <= HIGHEST:
+                raise ValueError(f"a rate of {one} a second; allowed: {LOWEST} to {HIGHEST}")
+        common = math.gcd(rate, to)
+        self._up, self._down = to // common, rate // common
+        self._phases = None if rate == to else _filter(rate, to)
         # As if silence had gone before: the first sample out is at the time of the first one in.
         self._held = np.zeros(0 if self._phases is None else self._phases.shape[1] // 2, np.float32)
         self._first = -len(self._held)
@@ -90,19 +91,18 @@ class Resampler:
         return made
 
 
-def resampled(samples: Audio, rate: int) -> Audio:
-    """The whole of a sound at 16 kHz."""
-    stream = Resampler(rate)
+def resampled(samples: Audio, rate: int, to: int = RATE) -> Audio:
+    """The whole of a sound at another rate."""
+    stream = Resampler(rate, to)
     first = stream.feed(samples)
     return np.concatenate([first, stream.flush()])
 
 
 @lru_cache(maxsize=4)
-def _filter(rate: int) -> NDArray[np.float32]:
+def _filter(rate: int, to: int) -> NDArray[np.float32]:
     """The taps of each phase: row p weighs the input around a place p/up behind a sample."""
-    common = math.gcd(rate, RATE)
-    up = RATE // common
-    half_rate = min(rate, RATE) / 2
+    up = to // math.gcd(rate, to)
+    half_rate = min(rate, to) / 2
     width = half_rate * (1 - _PASS)
     cutoff = half_rate - width / 2
     beta = 0.1102 * (_STOP_DB - 8.7)

@@ -98,6 +98,13 @@ def test_odd_rates_too(rate: int) -> None:
     assert np.abs((found - tone(500, RATE, 0.3)[: len(found)])[400:-400]).max() < 1e-3
 
 
+@pytest.mark.parametrize(("rate", "to"), [(22_050, 48_000), (22_050, 44_100), (48_000, 22_050)])
+def test_to_another_rate_than_the_recognisers(rate: int, to: int) -> None:
+    found = resampled(tone(1000, rate), rate, to)
+    assert len(found) == to // 2
+    assert np.abs((found - tone(1000, to))[2400:-2400]).max() < 1e-3
+
+
 @pytest.mark.parametrize("rate", [0, -16_000, LOWEST - 1, HIGHEST + 1])
 def test_a_rate_that_no_device_has_is_refused(rate: int) -> None:
     with pytest.raises(ValueError, match="allowed: 4000 to 384000"):
