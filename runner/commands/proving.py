@@ -35,7 +35,8 @@ LEFT_OUT: Final = (
     "how long anything has run beyond the lengths that the documents name",
     "how often anything was counted or asked beyond what a slice's own steps do",
     "more than one interruption, drill from outside or use of the paper card in one run",
-    "after one of these: answers by the wrong one or not surely heard, and unable",
+    "answers by the wrong one or not surely heard, and unable, after one of these, over one another"
+    " and beside drills that restart a list",
     "the flights before a later one, of which nothing is known at its beginning",
     "that what turns at the beginning of a later flight went through the needs of the one before",
     "runs alone, and runs of one list for practice",

@@ -5,7 +5,7 @@ who may and once by one who may not, surely and unsurely, in time and under an o
 free event is tried in every state where it could do something; time passes by one second with each
 event, up to the next deadline, or beyond everything that ages. What is refused costs nothing.
 After a stop the facts of what turns are answered as known where nothing in the slice hangs on them,
-and nothing else is tried until the last fact is asked.
+and nothing else is tried until it is said how to go on.
 """
 
 from __future__ import annotations
@@ -42,6 +42,8 @@ class Alphabet:
         own: frozenset[str] = frozenset(),
     ) -> None:
         self.table, self.regions, self.beside, self.own = table, regions, beside, own
+        # What a drill brings along that restarts a list is gone through with what is said well.
+        self.badly = not beside or INTERRUPTED in beside
         lists = [f for f in table.flows.values() if not f.drill]
         self.alone = bool(own) and all(s.kind is Kind.CLOSING for f in lists for s in f.steps)
         numbers = [s.number for s in table.steps.values()]
@@ -79,13 +81,16 @@ class Alphabet:
         if kind in FACTS and state.standby is None:
             yield from self._fact(state, kind, at)
             return
-        if self.alone and state.drill is None and prompt is not Prompt.CHOOSING:
+        if spent and kind == "resume" and state.standby is None:
+            yield from self._offered(state, at)
+        elif self.alone and state.drill is None and prompt is not Prompt.CHOOSING:
             yield from self._into(state, at)
         else:
             yield from self._asked(state, at)
             yield from self._free(state, at)
         if not spent:
-            yield from self._badly(state, at)
+            if self.badly and state.pending is None and state.choosing is None:
+                yield from self._badly(state, at)
             yield from self._beside(state, at)
         if due is not None:
             yield ev.SayAgain(max(at, due + 1))
@@ -118,6 +123,17 @@ class Alphabet:
         told = options if kind in self.turning else options[known : known + 1]
         yield from (ev.Answer(at, ask, "commander", value=option) for option in told)
         yield ev.Discontinue(at)
+
+    def _offered(self, state: State, at: int) -> Iterator[ev.Event]:
+        """How to go on after a stop: what is offered, and an answer that nobody has asked for."""
+        ask, choosing, found = state.ask, state.choosing, current(self.table, state)
+        options = () if choosing is None else choosing.options
+        yield from (ev.Answer(at, ask, "commander", value=option) for option in options)
+        yield ev.Disregard(at, ask, "commander")
+        yield ev.Discontinue(at)
+        for text in self._texts(state, found[2])[:1] if found is not None else []:
+            yield ev.Answer(at, ask, "commander", value=text)
+            yield ev.Answer(at, ask - 1, "commander", value=text)
 
     def plain(self, state: State, due: int | None) -> Iterator[ev.Event]:
         """The events that lead on: what is asked is answered, what waits is waited for."""
@@ -172,7 +188,7 @@ class Alphabet:
 
     def _badly(self, state: State, at: int) -> Iterator[ev.Event]:
         """What is said to a step by the wrong one, not surely, or not at all: before anything has
-        broken in."""
+        broken in, and one at a time."""
         prompt, ask, found = state.question.prompt, state.ask, current(self.table, state)
         if found is None or prompt in (Prompt.STANDBY, Prompt.CLOSED):
             return
