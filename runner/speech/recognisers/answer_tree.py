@@ -18,6 +18,8 @@ class Answer(NamedTuple):
 
     line: str
     sort: Sort
+    rare: float = 0.0
+    """The log likelihood of saying it in this way, where that is rare."""
 
 
 class Node(Protocol):

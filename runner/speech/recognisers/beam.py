@@ -52,8 +52,9 @@ def search(
         likely = decoding.likely
         for number, row in enumerate(rows):
             for answer in writing.ends(row.place):
-                ended = row.likely + float(likely[number, END])
-                answers[answer] = float(np.logaddexp(answers.get(answer, -math.inf), ended))
+                ended = row.likely + float(likely[number, END]) + answer.rare
+                one = answer._replace(rare=0.0)
+                answers[one] = float(np.logaddexp(answers.get(one, -math.inf), ended))
         best = max(answers.values(), default=-math.inf)
         parents, tokens, grown = _grown(rows, likely, writing, best, width, depth)
         if free_row >= 0:

@@ -2,8 +2,8 @@
 
 Rules: an answer's score is the logarithm of the likelihood that the model gives to all writings of
 it together, so phrases and numbers compare; beside them stands what the model would have written
-freely, its likelihood on the same scale being the anti-model; a set's tree is kept while the set is
-asked again; nothing is decided here.
+freely, its likelihood on the same scale being the anti-model; what seems to be a number is heard a
+second time, slower; a set's tree is kept while the set is asked again; nothing is decided here.
 """
 
 from __future__ import annotations
@@ -11,11 +11,12 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
-from runner.speech.heard import AnswerSet, Heard, NumberForm, Phrase, Ranked
+from runner.speech.heard import AnswerSet, Heard, NumberForm, Phrase, Ranked, Sort
 from runner.speech.recognisers.answer_tree import roots_of
 from runner.speech.recognisers.beam import search
 from runner.speech.recognisers.model import Model
 from runner.speech.recognisers.tokens import Tokens
+from runner.speech.recognisers.views import SLOWER, at_tempo, together
 from runner.speech.recognisers.weights import Weights, find_weights
 from runner.speech.recognisers.writing import Writing, vocabulary
 
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
 
 NAME: Final = "closed-set"
 _SETS_KEPT: Final = 64
+_AHEAD: Final = 4
+_MOST_AHEAD: Final = 600
+"""Tokens deep, and places at most, that are worked out before anything is said."""
 
 
 class ClosedSet:
@@ -42,16 +46,26 @@ class ClosedSet:
         return NAME
 
     def prepare(self, answers: AnswerSet) -> None:
-        """Works out ahead what an utterance would have to wait for."""
+        """Works out ahead what an utterance would have to wait for: the first words' places."""
         writing = self._writing(answers.phrases, answers.number)
-        _, places = writing.tokens(0)
-        for place in dict.fromkeys(places.tolist()):
-            writing.tokens(place)
+        known, level = {0}, [0]
+        for _ in range(_AHEAD):
+            found = dict.fromkeys(
+                after for place in level for after in writing.tokens(place)[1].tolist()
+            )
+            level = [place for place in found if place not in known]
+            known.update(level)
+            if len(known) > _MOST_AHEAD:
+                return
 
     def decode(self, audio: Audio, answers: AnswerSet) -> Heard:
         """The answers ranked. ValueError for audio of another form."""
-        encoded = self._model.encode(audio)
-        found = search(self._model, encoded, self._writing(answers.phrases, answers.number))
+        writing = self._writing(answers.phrases, answers.number)
+        found = search(self._model, self._model.encode(audio), writing)
+        best = max(found.answers.items(), key=lambda one: one[1], default=None)
+        if best is not None and best[0].sort is Sort.NUMBER:
+            slow = self._model.encode(at_tempo(audio, SLOWER))
+            found = together((found, search(self._model, slow, writing)))
         ranked = sorted(
             (Ranked(answer.line, score, answer.sort) for answer, score in found.answers.items()),
             key=lambda one: (-one.score, one.line),

@@ -2,11 +2,11 @@
 
 Rules: only values within the form's range; behind the mark exactly its decimals are said, and no
 fewer (a number whose end was lost in noise is then none, not another number), but a whole number
-may be said without the mark; before it digit by digit, with leading zeros up to the digits of the
-largest value, or as people say whole numbers (`words.sayings`), these up to LARGEST_SAID; a path
-that no value can complete is never entered; the line of a value is its plain decimal, without zeros
-at its end. "below", "above" and "drop" come before a number where the form allows them, and before
-all of it the words that the form wants there.
+may be said without the mark, which counts as rare; before it digit by digit, with leading zeros up
+to the digits of the largest value, or as people say whole numbers (`words.sayings`), these up to
+LARGEST_SAID; a path that no value can complete is never entered; the line of a value is its plain
+decimal, without zeros at its end. "below", "above" and "drop" come before a number where the form
+allows them, and before all of it the words that the form wants there.
 """
 
 from __future__ import annotations
@@ -27,6 +27,9 @@ DIGITS: Final = (
 )  # fmt: skip
 MARKS: Final = ("decimal", "point")
 MINUS: Final = "minus"
+UNMARKED: Final = -3.0
+"""Log likelihood of leaving the mark out where decimals are due: about one number in twenty, our
+estimate. Without it, numbers of which noise ate the end are taken for whole ones."""
 SIDES: Final = ("below", "above")
 DROP: Final = "drop"
 
@@ -114,7 +117,10 @@ class _Before:
 
 def _ended(span: _Span, whole: int) -> tuple[Answer, ...]:
     units = whole * span.scale
-    return (span.answer(units),) if span.has(units, units) else ()
+    if not span.has(units, units):
+        return ()
+    answer = span.answer(units)
+    return (answer._replace(rare=UNMARKED) if span.decimals else answer,)
 
 
 class _Said:

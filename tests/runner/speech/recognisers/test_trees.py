@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from decimal import Decimal
 from functools import cache
 
@@ -13,6 +14,7 @@ np = pytest.importorskip("numpy")
 
 from runner.speech.heard import AnswerSet, NumberForm, Phrase, Sort  # noqa: E402
 from runner.speech.recognisers.answer_tree import Answer, answers_said, roots_of  # noqa: E402
+from runner.speech.recognisers.number_tree import UNMARKED  # noqa: E402
 from runner.speech.recognisers.writing import Writing, vocabulary  # noqa: E402
 from runner.words.numbers import read_number  # noqa: E402
 from runner.words.sayings import sayings  # noqa: E402
@@ -75,7 +77,7 @@ def test_whatever_may_be_said_is_read_as_the_same_number(
     said: list[str] = []
     while True:
         words = sorted({word for node in nodes for word in node.following()})
-        done = sorted({answer for node in nodes for answer in node.ends()})
+        done = {answer for node in nodes for answer in node.ends()}
         assert words or done
         if done and (not words or data.draw(st.booleans())):
             break
@@ -85,7 +87,7 @@ def test_whatever_may_be_said_is_read_as_the_same_number(
         return  # figures before "hundred" are writings, and no way of the crew's words
     value = read_number(" ".join(said))
     assert value is not None, said
-    assert [line for line, _ in done] == [line_of(value)]
+    assert lines(tuple(done)) == [line_of(value)]
     assert number.low <= value <= number.high
 
 
@@ -111,6 +113,16 @@ def test_digits_decimals_and_range_are_those_of_the_form(
     words = text.replace("niner", "nine").split()
     found = lines(answers_said(roots_of(AnswerSet(1, (), number)), words))
     assert found == ([line] if line else [])
+
+
+def test_a_whole_number_without_its_decimals_counts_as_rare() -> None:
+    roots = roots_of(AnswerSet(1, (), VOLTS))
+    (marked,) = answers_said(roots, ["two", "eight", "point", "zero"])
+    (whole,) = answers_said(roots, ["two", "eight"])
+    assert marked.rare == 0
+    assert whole == marked._replace(rare=UNMARKED)
+    assert answers_said(roots_of(AnswerSet(1, (), RPM)), ["two", "eight"])[0].rare == 0
+    assert math.exp(UNMARKED) == pytest.approx(1 / 20, abs=0.001)
 
 
 def test_sides_and_drops_are_answers_where_the_form_has_them() -> None:
