@@ -75,7 +75,7 @@ class Microphone:
         rate = self.device.rate if self.device else RATE
         return self._before + self._captured * RATE // rate
 
-    def open(self) -> None:
+    def connect(self) -> None:
         """Begins to hear. `NoMicrophone` says what was found, and what to do."""
         library = self._library = portaudio() if self._library is None else self._library
         self.device = found = choose(self.wanted, devices(library))
@@ -197,7 +197,7 @@ class Microphone:
         try:
             self._library = portaudio() if self._library is None else self._library
             rescan(self._library)
-            self.open()
+            self.connect()
         except NoMicrophone as fault:
             self.fault = str(fault)
             return False

@@ -95,7 +95,7 @@ class Library:
 
 def opened(library: Library, device: str = "") -> tuple[Microphone, Stream]:
     microphone = Microphone(device, library)
-    microphone.open()
+    microphone.connect()
     return microphone, library.streams[-1]
 
 
@@ -261,7 +261,7 @@ def test_a_device_that_somebody_else_has_is_no_crash() -> None:
     library = Library()
     library.busy = True
     with pytest.raises(NoMicrophone) as told:
-        Microphone("", library).open()
+        Microphone("", library).connect()
     assert str(told.value).startswith("the microphone 'Headset' cannot be opened (Device unavai")
     assert "\n" not in str(told.value)
     assert all(stream.closed for stream in library.streams)

@@ -48,7 +48,7 @@ def device(server: VirtualMicrophone, monkeypatch: pytest.MonkeyPatch) -> Virtua
 @pytest.fixture
 def microphone(device: VirtualMicrophone) -> Iterator[Microphone]:
     found = Microphone("pulse")
-    found.open()
+    found.connect()
     yield found
     found.close()
 
@@ -127,7 +127,7 @@ def test_a_device_that_vanishes_is_told_and_heard_again_when_it_is_back(
     assert not microphone.reopen()
     assert "cannot be opened" in microphone.fault
     with pytest.raises(NoMicrophone, match="cannot be opened"):
-        Microphone("pulse").open()
+        Microphone("pulse").connect()
     device.plug_in()
     until(microphone.reopen, "the device")
     assert not microphone.fault
