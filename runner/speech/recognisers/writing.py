@@ -5,12 +5,15 @@ or without a space, or nothing ("Standby", "1600"); a word may be written in one
 digit as a figure, as a word, in the radiotelephony pronunciation, or as a word that sounds the
 same); a dot between two figures is the decimal mark and never a pause, so that no writing is two
 numbers; what begins no writing of any answer is not followed. Places and the tokens that may follow
-there are worked out once, when first needed.
+there are worked out once, when first needed, by one thread at a time; what was worked out never
+changes a result, and is forgotten where it grows too large.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import lru_cache
+from threading import RLock
 from typing import Any, Final
 
 import numpy as np
@@ -41,10 +44,12 @@ _SPELLED: Final = {
     },
 }  # fmt: skip
 
-_LETTERS: Final = frozenset("abcdefghijklmnopqrstuvwxyz0123456789&'")
 _BETWEEN: Final = frozenset({"", " ", "-", ",", ", ", ". ", "! ", "? ", "; ", ": ", " - ", "... "})
 _BEHIND: Final = frozenset({"", ".", "!", "?", ",", "..."})
 _BEGUN: Final = frozenset(gap[:n] for gap in _BETWEEN | _BEHIND for n in range(len(gap) + 1))
+_MARKS: Final = " -,.!?;:"
+MOST_PLACES: Final = 20_000
+"""Places of one set that are kept in memory: some 20 MB."""
 _FIRST: Final = "^"
 """The gap before all words: the model begins with a space."""
 _SIGNED: Final = "#"
@@ -80,31 +85,35 @@ class Writing:
         self._words = words
         self._numbers: dict[frozenset[_Position], int] = {}
         self._places: list[frozenset[_Position]] = []
-        self._steps: dict[tuple[int, str], int] = {}
+        self._leads: dict[int, dict[str, int]] = {}
         self._tokens: dict[int, tuple[NDArray[np.int64], NDArray[np.int64]]] = {}
-        self._number(frozenset((root, "", _FIRST) for root in roots))
+        self._first = frozenset((root, "", _FIRST) for root in roots)
+        self._lock = RLock()
+        self._number(self._first)
 
     def step(self, place: int, letter: str) -> int | None:
         """Where one more letter leads; None if nothing is written so."""
-        key = place, letter
-        found = self._steps.get(key)
-        if found is None:
-            after = frozenset(
-                next_ for position in self._places[place] for next_ in _after(position, letter)
-            )
-            found = self._steps[key] = self._number(after) if after else -1
-        return None if found < 0 else found
+        return self._following(place).get(letter)
+
+    def trim(self) -> None:
+        """Forgets all places, if there are many; their numbers are not to be used again."""
+        with self._lock:
+            if len(self._places) > MOST_PLACES:
+                for known in (self._numbers, self._places, self._leads, self._tokens):
+                    known.clear()
+                self._number(self._first)
 
     def tokens(self, place: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """The tokens that may follow, in rising order, and where each leads."""
-        found = self._tokens.get(place)
-        if found is None:
-            pairs: list[tuple[int, int]] = []
-            self._walk(place, self._words, pairs)
-            pairs.sort()
-            rows = np.array(pairs, np.int64).reshape(-1, 2)
-            found = self._tokens[place] = (rows[:, 0], rows[:, 1])
-        return found
+        with self._lock:
+            found = self._tokens.get(place)
+            if found is None:
+                pairs: list[tuple[int, int]] = []
+                self._walk(place, self._words, pairs)
+                pairs.sort()
+                rows = np.array(pairs, np.int64).reshape(-1, 2)
+                found = self._tokens[place] = (rows[:, 0], rows[:, 1])
+            return found
 
     def ends(self, place: int) -> tuple[Answer, ...]:
         """The answers that a writing is which ends here."""
@@ -127,13 +136,25 @@ class Writing:
         return self.ends(place)
 
     def _walk(self, place: int, words: Vocabulary, pairs: list[tuple[int, int]]) -> None:
-        for letter, deeper in words.items():
-            if letter == "":
-                pairs.extend((token, place) for token in deeper)
-                continue
-            after = self.step(place, letter)
-            if after is not None:
+        pairs.extend((token, place) for token in words.get("", ()))
+        for letter, after in self._following(place).items():
+            deeper = words.get(letter)
+            if deeper is not None:
                 self._walk(after, deeper, pairs)
+
+    def _following(self, place: int) -> dict[str, int]:
+        """Where each letter that may follow leads."""
+        with self._lock:
+            found = self._leads.get(place)
+            if found is None:
+                after: dict[str, set[_Position]] = {}
+                for position in self._places[place]:
+                    for letter, lead in _after(position):
+                        after.setdefault(letter, set()).add(lead)
+                found = self._leads[place] = {
+                    letter: self._number(frozenset(leads)) for letter, leads in after.items()
+                }
+            return found
 
     def _number(self, positions: frozenset[_Position]) -> int:
         number = self._numbers.get(positions)
@@ -143,29 +164,24 @@ class Writing:
         return number
 
 
-def _after(position: _Position, letter: str) -> list[_Position]:
-    """Where `letter` leads from one position."""
+def _after(position: _Position) -> Iterator[tuple[str, _Position]]:
+    """The letters that may follow a position, and where each leads."""
     node, left, gap = position
     if left:
-        return [(node, left[1:], "")] if left[0] == letter else []
-    found: list[_Position] = []
-    if letter in _LETTERS:
-        if gap in _BETWEEN or gap == _SIGNED:
-            for word, deeper in node.following().items():
-                for spelled in _SPELLED.get(word, (word,)):
-                    if spelled[0] == letter:
-                        found.append((deeper, spelled[1:], ""))
-        return found
+        yield left[0], (node, left[1:], "")
+        return
     if gap == _FIRST:
-        return [(node, "", " ")] if letter == " " else []
-    if gap == " " and letter == "-":
-        following = node.following().get("minus")
-        if following is not None:
-            found.append((following, "", _SIGNED))
-    if gap == "" and letter == ".":
-        following = node.following().get("point")
-        if following is not None:
-            found.append((following, "", _SIGNED))
-    if gap != _SIGNED and gap + letter in _BEGUN:
-        found.append((node, "", gap + letter))
-    return found
+        yield " ", (node, "", " ")
+        return
+    following = node.following()
+    if gap in _BETWEEN or gap == _SIGNED:
+        for word, deeper in following.items():
+            for spelled in _SPELLED.get(word, (word,)):
+                yield spelled[0], (deeper, spelled[1:], "")
+    if gap == " " and "minus" in following:
+        yield "-", (following["minus"], "", _SIGNED)
+    if gap == "" and "point" in following:
+        yield ".", (following["point"], "", _SIGNED)
+    for letter in _MARKS:
+        if gap + letter in _BEGUN:
+            yield letter, (node, "", gap + letter)

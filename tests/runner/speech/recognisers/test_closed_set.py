@@ -14,6 +14,7 @@ np = pytest.importorskip("numpy")
 pytest.importorskip("onnxruntime")
 
 from runner.speech.heard import RATE, AnswerSet, NumberForm, Phrase, Sort  # noqa: E402
+from runner.speech.recognisers import writing  # noqa: E402
 from runner.speech.recognisers.closed_set import ClosedSet  # noqa: E402
 from runner.speech.recognisers.model import Encoded, Model, log_softmax  # noqa: E402
 from runner.speech.recognisers.tokens import END, Tokens  # noqa: E402
@@ -151,9 +152,28 @@ def test_numbers_alone_are_heard_twice(tmp_path: Path, monkeypatch: pytest.Monke
 
     monkeypatch.setattr(Model, "encode", counted)
     words, number = said("stand by", tmp_path), said("seventeen hundred", tmp_path)
-    recogniser().decode(words, AnswerSet(1, PHRASES, RPM))
-    recogniser().decode(number, AnswerSet(1, PHRASES, RPM))
+    one_by_one = ClosedSet(weights(), threads=1)
+    one_by_one.decode(words, AnswerSet(1, PHRASES, RPM))
+    one_by_one.decode(number, AnswerSet(1, PHRASES, RPM))
     assert lengths == [len(words), len(number), round(len(number) / SLOWER)]
+
+
+@needs_voice
+def test_two_threads_hear_what_one_hears(tmp_path: Path) -> None:
+    one, two = ClosedSet(weights(), threads=1), ClosedSet(weights(), threads=2)
+    for text in ("stand by", "seventeen hundred", "one six zero zero"):
+        audio = said(text, tmp_path)
+        for number in (None, RPM):
+            answers = AnswerSet(1, PHRASES, number)
+            assert two.decode(audio, answers) == one.decode(audio, answers)
+
+
+@needs_voice
+def test_what_is_forgotten_changes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    audio, answers = said("seventeen hundred", tmp_path), AnswerSet(1, PHRASES, RPM)
+    first = recogniser().decode(audio, answers)
+    monkeypatch.setattr(writing, "MOST_PLACES", 10)
+    assert recogniser().decode(audio, answers) == first
 
 
 @needs_voice
