@@ -28,7 +28,6 @@ class Behind:
     def __init__(self, table: Table, home: frozenset[str], stops: bool) -> None:
         """`home` are the lists of the slice's goal; `stops`: how long the engine stood is read."""
         self.table, self.home, self.stops = table, home, stops
-        self.known: dict[Key, tuple[Key, Key]] = {}
         flows = table.flows.values()
         down = {flow for what, flow in table.discontinue.items() if what != "airborne"}
         ends = [e for f in flows for e in f.ends]
@@ -55,22 +54,7 @@ class Behind:
         }
 
     def of(self, state: State) -> Key:
-        """The key of what is over in this state; that of another with the same behind it, where one
-        is known."""
-        same = (
-            id(state.archive), id(state.valid), id(state.marks), id(state.moments), state.plan,
-            tuple([(v.flow, v.number, v.flight, id(v.latches)) for v in state.visits]),
-            state.flight, state.floor, state.airborne, state.engine, state.drill is None,
-            self._stopped(state),
-        )  # fmt: skip
-        known = self.known.get(same)
-        if known is None:
-            # What is held lives on, so that nothing else is ever found at its place.
-            held = (state.archive, state.valid, state.marks, state.moments, state.visits)
-            known = self.known[same] = (self._of(state), held)
-        return known[0]
-
-    def _of(self, state: State) -> Key:
+        """The key of what is over in this state."""
         draft = Draft(self.table, state, ev.Wake(state.at))
         down = ways_down(draft)
         closed: dict[str, bool] = {}
