@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 ZEROS_SECONDS: Final = 2.0
 STILL_SECONDS: Final = 3.0
 """Without any sound for so long, the device counts as gone (a sound server takes two to begin)."""
+_LATENCY_SECONDS: Final = 0.1
+"""What may wait in the device, so that a busy machine loses nothing."""
 _MOST_SECONDS: Final = 20.0
 """Sound that waits longer than this for its reader is lost."""
 
@@ -117,7 +119,7 @@ class Microphone:
             channels=channels,
             samplerate=found.rate,
             dtype="float32",
-            latency="high",
+            latency=_LATENCY_SECONDS,
             callback=copy,
             finished_callback=lambda: blocks.put(None),
         )

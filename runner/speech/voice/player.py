@@ -19,6 +19,11 @@ if TYPE_CHECKING:
     from runner.speech.heard import Audio
     from runner.speech.voice.engines import Rendered
 
+_LATENCY_SECONDS = 0.25
+"""What waits in the device: through a sound server, 0.1 ran dry and most of the sound was lost, 0.2
+did not. It begins at once all the same, and stopped it is thrown away."""
+_TAIL_SECONDS = _LATENCY_SECONDS + 0.05
+"""Silence behind the sound: the end of a stream does not wait for what is in the device."""
 _PATIENCE_SECONDS = 5.0
 """A device that is this much behind with what it was given is no longer playing."""
 
@@ -76,6 +81,7 @@ class Player:
             channels=min(2, found.channels),
             samplerate=found.rate,
             dtype="float32",
+            latency=_LATENCY_SECONDS,
             callback=fill,
             finished_callback=over.set,
         )
@@ -93,7 +99,9 @@ class Player:
 
 def _at(found: Device, sound: Rendered) -> Audio:
     whole = (sound.samples / 32768).astype(np.float32)
-    return np.clip(resampled(whole, sound.rate, found.rate), -1, 1)
+    tail = np.zeros(round(_TAIL_SECONDS * found.rate), np.float32)
+    played: Audio = np.concatenate([resampled(whole, sound.rate, found.rate), tail])
+    return np.clip(played, -1, 1).astype(np.float32)
 
 
 def _line(fault: Exception) -> str:

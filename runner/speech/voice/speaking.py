@@ -67,7 +67,7 @@ class Speaking:
         """Whether the program's own voice may be heard now."""
         return bool(self._given)
 
-    def open(self) -> bool:
+    def connect(self) -> bool:
         """Begins the process; False leaves the reason in `fault`. It is not waited for."""
         with self._lock:
             if self._closed or self._child is not None:
