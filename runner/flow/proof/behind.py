@@ -20,6 +20,8 @@ from runner.engine.table import EndKind, Table
 
 Key = tuple[Any, ...]
 THIRTY_MINUTES = 30 * 60_000
+MOST_KNOWN = 500
+"""States lately seen: those that come from one another share what is behind them."""
 
 
 class Behind:
@@ -28,6 +30,7 @@ class Behind:
     def __init__(self, table: Table, home: frozenset[str], stops: bool) -> None:
         """`home` are the lists of the slice's goal; `stops`: how long the engine stood is read."""
         self.table, self.home, self.stops = table, home, stops
+        self.known: dict[Key, tuple[Key, Key]] = {}
         flows = table.flows.values()
         down = {flow for what, flow in table.discontinue.items() if what != "airborne"}
         ends = [e for f in flows for e in f.ends]
@@ -55,6 +58,22 @@ class Behind:
 
     def of(self, state: State) -> Key:
         """The key of what is over in this state."""
+        same = (
+            id(state.archive), id(state.valid), id(state.marks), id(state.moments), state.plan,
+            tuple([(v.flow, v.number, v.flight, id(v.latches)) for v in state.visits]),
+            state.flight, state.floor, state.airborne, state.engine, state.drill is None,
+            self._stopped(state),
+        )  # fmt: skip
+        known = self.known.get(same)
+        if known is None:
+            if len(self.known) >= MOST_KNOWN:
+                self.known.clear()
+            # What is held lives on, so that nothing else is ever found at its place.
+            held = (state.archive, state.valid, state.marks, state.moments, state.visits)
+            known = self.known[same] = (self._of(state), held)
+        return known[0]
+
+    def _of(self, state: State) -> Key:
         draft = Draft(self.table, state, ev.Wake(state.at))
         down = ways_down(draft)
         closed: dict[str, bool] = {}

@@ -99,12 +99,11 @@ class Explorer:
         self.regions = Regions(piece.table, self.drills)
         self.keys = Keys(piece.table, self.regions, frozenset(self.home))
         # What is said in a drill from beside decides its end, and nothing after it.
-        self.within = {
-            drill: Keys(piece.table, Regions(piece.table, self.drills | {drill}), home)
-            for home in (frozenset(self.home),)
-            for drill in piece.beside
-            if drill in piece.table.flows
-        }
+        self.within: dict[str, Keys] = {}
+        for drill in (d for d in piece.beside if d in piece.table.flows):
+            beside = Regions(piece.table, self.drills | {drill})
+            self.within[drill] = Keys(piece.table, beside, frozenset(self.home))
+        self.seen_within: dict[str, set[Key]] = {drill: set() for drill in self.within}
         self.alphabet = Alphabet(piece.table, self.regions, piece.beside, self.drills)
         self.no_way_back = self._no_way_back()
         self.result = Explored()
@@ -206,15 +205,17 @@ class Explorer:
     def _through(self, drill: str, keys: Keys, number: int, state: State, monitor: Monitor) -> None:
         """Opens a drill that stands beside the slice, and goes on from each of its ends.
 
-        What is asked within it is gone through plainly: its own rules are goals of their own.
+        What is asked within it is gone through plainly: its own rules are goals of their own; what
+        another state has led to within it is not gone through again. None of its ends is a way on
+        that may be counted on.
         """
-        seen: set[Key] = set()
-        ends: set[int] = set()
+        seen = self.seen_within[drill]
+        begun = len(seen)
         opening = ev.OpenDrill(state.at + SECOND, drill=drill)
         queue: deque[_Within] = deque()
         queue.append(((opening,), *step(self.table, state, monitor, opening)))
         while queue:
-            if len(seen) > MOST_IN_DRILL:
+            if len(seen) - begun > MOST_IN_DRILL:
                 self.result.whole = False
                 return
             way, now, judge, told = queue.popleft()
@@ -224,17 +225,15 @@ class Explorer:
                 self._fault(number, way, judge.faults[-1].split("): ", 1)[-1])
                 continue
             if now.drill is None:
-                end = self._take(number, way, now, judge, True)
-                if end not in ends:
-                    ends.add(end)
-                    self.edges[number].append((end, ev.Recovered))
+                self._take(number, way, now, judge, True)
                 continue
             key = keys.of(now, judge)
             if key in seen:
                 continue
             seen.add(key)
-            for event in self.alphabet.plain(now, next_deadline(self.table, now)):
-                after, other, news = step(self.table, now, judge, event)
+            due = next_deadline(self.table, now)
+            for event in self.alphabet.plain(now, due):
+                after, other, news = step(self.table, now, judge, event, due)
                 if after is not now:
                     queue.append(((*way, event), after, other, news))
 
