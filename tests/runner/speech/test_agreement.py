@@ -1,91 +1,32 @@
-"""What is made of what was heard: rule by rule, and of anything at all."""
+"""What is made of what was heard, rule by rule."""
 
 from __future__ import annotations
 
-import math
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from runner.engine import events as ev
-from runner.engine.session import transition
-from runner.speech.agreement import LIGHT, decide, kind_of
+from runner.speech.agreement import LIGHT, kind_of
 from runner.speech.decision import (
-    LONGEST_EVIDENCE,
-    REASONS,
-    UNSURE,
-    Decision,
     Verdict,
-    evidence,
     sentence,
 )
-from runner.speech.heard import AnswerSet, Heard, NumberForm, Phrase, Ranked, Sort
+from runner.speech.heard import Heard, Ranked, Sort
 from runner.speech.lexicon import lexicon
-from runner.speech.thresholds import Bar, Kind, Thresholds, Who
-from tests.runner.speech.day import day
-
-ACCEPT, READ_BACK, AGAIN, NOTHING = Verdict
-NOISE = (("quiet", 10.0), ("loud", -math.inf))
-WORDS = {
-    Who.AGREED: Bar(-2.0, 1.0), Who.ALONE: Bar(-1.0, 3.0), Who.DIFFER: Bar(-0.5, 6.0),
-    Who.ASK: Bar(-4.0, 0.5),
-}  # fmt: skip
-NUMBERS = {Who.AGREED: Bar(-2.0, 1.0), Who.ALONE: Bar(-1.0, 5.0), Who.ASK: Bar(-4.0, 0.5)}
-BARS = {
-    **{("one", n, Kind.WORDS, who): bar for n, _ in NOISE for who, bar in WORDS.items()},
-    **{("one", n, Kind.NUMBERS, who): bar for n, _ in NOISE for who, bar in NUMBERS.items()},
-    **{("one", n, Kind.CRITICAL, Who.AGREED): Bar(-1.5, 2.0) for n, _ in NOISE},
-    **{("one", n, Kind.AWAY, Who.ALONE): Bar(-1.0, 2.0) for n, _ in NOISE},
-    **{("one", n, Kind.LIGHT, Who.ALONE): Bar(-3.0, 0.5) for n, _ in NOISE},
-    ("one", "loud", Kind.WORDS, Who.AGREED): Bar(-2.0, 2.0),
-}
-LIMITS = Thresholds(NOISE, 2.0, BARS)
-
-PHRASES = (
-    Phrase("released", ("released",)),
-    Phrase("parked", ("parked",)),
-    Phrase("pump on", ("pump on",)),
-    Phrase("pump off", ("pump off",)),
-    Phrase("no fire seen", ("no fire seen",)),
-    Phrase("tick a.hook", ("hook latched", "tick hook"), Sort.ITEM),
-    Phrase("affirm", ("affirm",), Sort.CONTROL),
-    Phrase("negative", ("negative",), Sort.CONTROL),
-    Phrase("say again", ("say again",), Sort.CONTROL),
-    Phrase("discontinue", ("discontinue",), Sort.CONTROL),
-    Phrase("drill fire", ("drill fire in start",), Sort.CONTROL),
-    Phrase("correction ", ("correction",), Sort.CONTROL),
-    Phrase("next flight", ("next flight",), Sort.CONTROL),
+from runner.speech.thresholds import Kind
+from tests.runner.speech.judging import (
+    ACCEPT,
+    AGAIN,
+    ASKED,
+    FORM,
+    NOTHING,
+    PHRASES,
+    READ_BACK,
+    SORTS,
+    heard,
+    judged,
+    other,
 )
-FORM = NumberForm(1, Decimal(5), Decimal(60), "inHg", thresholds=True)
-BOTH = frozenset({Sort.RESPONSE, Sort.NUMBER})
-ASKED = AnswerSet(7, PHRASES, FORM, read_back=BOTH)
-SORTS = {phrase.line: phrase.sort for phrase in PHRASES}
-
-
-def heard(
-    *lines: str, score: float = -0.5, margin: float = 4.0, free: str = "", by: str = "one"
-) -> Heard:
-    """What a recogniser heard: the lines, each so far behind the one before; `score` is the
-    distance of the best to the free writing."""
-    ranked = tuple(
-        Ranked(line, -10.0 - number * margin, SORTS.get(line, Sort.NUMBER))
-        for number, line in enumerate(lines)
-    )
-    return Heard(by, ranked, free, -10.0 - score if by == "one" else None)
-
-
-def other(line: str) -> Heard:
-    return heard(line, by="two")
-
-
-def judged(
-    *given_heard: Heard, answers: AnswerSet = ASKED, snr: float | None = 20.0, open_: bool = False,
-    opener: str = "",
-) -> Decision:  # fmt: skip
-    return decide(given_heard, answers, LIMITS, snr, open_microphone=open_, opener=opener)
-
 
 # words -----------------------------------------------------------------------------------------
 
@@ -383,134 +324,3 @@ def test_a_recogniser_without_a_bar_or_an_anti_model_takes_nothing() -> None:
     assert judged(heard("released", "parked", margin=50.0, by="unknown")).verdict is AGAIN
     no_free = heard("released", "parked", margin=50.0)._replace(free_score=None)
     assert judged(no_free, other("released")).verdict is AGAIN
-
-
-LINES = st.sampled_from([*SORTS, "29.9", "below 40", "drop 3", "70", "accept 1", "off"])
-HEARD = st.builds(
-    Heard, st.sampled_from(("one", "two", "three")),
-    st.lists(st.builds(Ranked, LINES, st.floats(-40, 0), st.sampled_from(Sort)), max_size=5).map(
-        lambda rows: tuple(sorted(rows, key=lambda r: -r.score))
-    ),
-    st.sampled_from(("", "released", "list released", "not released", "correction 20", "¿")),
-    st.none() | st.floats(-40, 0),
-)  # fmt: skip
-
-
-@given(st.lists(HEARD, max_size=3), st.booleans(), st.booleans(), st.none() | st.floats(-20, 40))
-def test_whatever_was_heard_only_answers_of_the_set_are_taken(
-    given_heard: list[Heard], critical: bool, open_: bool, snr: float | None
-) -> None:
-    answers = ASKED._replace(critical=critical, read_back=frozenset() if critical else BOTH)
-    made = decide(given_heard, answers, LIMITS, snr, open_microphone=open_)
-    assert made.ask == 7
-    assert made.why in REASONS
-    assert (made.line != "") is (made.verdict in (ACCEPT, READ_BACK))
-    if made.line:
-        line = made.line.removeprefix(UNSURE)
-        assert line in SORTS or (FORM.low <= Decimal(line.split()[-1]) <= FORM.high)
-        assert made.line.startswith(UNSURE) is (made.verdict is READ_BACK)
-    passes = made.verdict is ACCEPT and line not in LIGHT and kind_of(
-        Ranked(line, 0.0, made.sort), answers) is not Kind.AWAY if made.line else False  # fmt: skip
-    if critical and passes and made.sort is not Sort.CONTROL:
-        agreeing = [one for one in given_heard[1:] if one.ranked and one.ranked[0].line == line]
-        assert agreeing
-        assert " " in line or made.sort is Sort.NUMBER
-    if critical:
-        assert made.verdict is not READ_BACK
-    if open_ and passes:
-        assert given_heard[0].free.startswith("list")
-    text = evidence(made)
-    assert len(text) <= LONGEST_EVIDENCE
-    assert not text or ev.Snag(1, text=text)
-    said = sentence(made)
-    assert (said != "") is (made.verdict is AGAIN)
-    assert "{" not in said
-
-
-@given(st.floats(-6, 0), st.floats(0, 9), st.floats(0, 3), st.floats(0, 3))
-def test_what_is_heard_more_clearly_is_never_taken_less(
-    score: float, margin: float, better: float, further: float
-) -> None:
-    order = [AGAIN, READ_BACK, ACCEPT]
-    for opinions in ([], [other("released")], [other("parked")]):
-        before = judged(heard("released", "parked", score=score, margin=margin), *opinions)
-        after = judged(
-            heard("released", "parked", score=score + better, margin=margin + further), *opinions
-        )
-        assert order.index(after.verdict) >= order.index(before.verdict)
-
-
-# evidence and sentences ------------------------------------------------------------------------
-
-
-def test_the_log_keeps_on_what_grounds_it_was_taken() -> None:
-    made = judged(
-        heard("released", "parked", "pump on", margin=3.1, score=-0.42, free="Released."),
-        other("released"),
-    )
-    assert evidence(made) == (
-        "released; one score -0.42 margin 3.10 quiet; two: released; "
-        "next: parked -3.10, pump on -6.20; wrote: Released."
-    )
-    unsure = judged(heard("29.9", "29.5", score=-3.0, margin=1.0), Heard("two", ()))
-    assert evidence(unsure) == (
-        "29.9 (read back, not clear); one score -3.00 margin 1.00 quiet; two: no answer; "
-        "next: 29.5 -1.00"
-    )
-    assert evidence(judged()) == "nothing heard"
-
-
-@pytest.mark.parametrize(
-    ("made", "said"),
-    [
-        (judged(heard("released", "parked", score=-9.0)), "SAY AGAIN: NOT CLEAR"),
-        (judged(heard("released", "parked", score=-1.0, margin=0.2)),
-         "SAY AGAIN: RELEASED OR PARKED?"),
-        (judged(heard("tick a.hook", "parked", score=-1.0, margin=0.2)),
-         "SAY AGAIN: HOOK LATCHED OR PARKED?"),
-        (judged(heard("29.9", "29.5", score=-1.0, margin=0.2)),
-         "SAY AGAIN: TWO NINE DECIMAL NINE OR TWO NINE DECIMAL FIVE?"),
-        (judged(heard("released", "parked", score=-4.5), other("parked")),
-         "SAY AGAIN: HEARD IN TWO WAYS"),
-        (judged(heard("released", "parked", free="not released")),
-         "SAY AGAIN: HEARD NOT, NOT TAKEN"),
-        (judged(heard("released", "parked", margin=9.0)), ""),
-        (judged(), ""),
-    ],
-)  # fmt: skip
-def test_what_was_not_taken_says_why_and_what_to_do(made: Decision, said: str) -> None:
-    assert sentence(made) == said
-
-
-def test_a_decision_about_a_real_question_is_taken_by_the_list() -> None:
-    """Every answer of the day that two recognisers heard clearly is taken by the engine, and what
-    was read back by hearing is asked *affirm* by it, once."""
-    taken = read = 0
-    for said in day():
-        answers = said.set(said.role)
-        best = next((p for p in answers.phrases if p.sort is Sort.RESPONSE
-                     and isinstance(said.event, ev.Answer) and not said.event.item
-                     and said.read(p.line).but(role="") == said.event.but(role="", source="voice")),
-                    None)  # fmt: skip
-        if best is None:
-            continue
-        ranked = (Ranked(best.line, -1.0, best.sort), Ranked("wilco", -9.0, Sort.CONTROL))
-        for free_score in (-0.9, 1.5):
-            one = Heard("one", ranked, "", free_score)
-            opinions = [other(best.line)._replace(ranked=ranked)] if free_score < 0 else []
-            made = decide([one, *opinions], answers, LIMITS, 20.0)
-            if not made.line:
-                assert free_score > 0
-                assert not answers.read_back
-                continue
-            event = said.read(made.line).but(role=said.role)
-            kinds = [item[0] for item in transition(said.table, said.state, event)[1]]
-            assert "refused" not in kinds
-            assert made.verdict is (ACCEPT if free_score < 0 else READ_BACK)
-            if made.verdict is READ_BACK:
-                assert kinds.count("read back") == 1
-                read += 1
-            else:
-                taken += 1
-    assert taken > 300
-    assert read > 100

@@ -9,10 +9,13 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from runner.speech.heard import AnswerSet, Phrase
 from tests.bench.speech import recordings, sound
 
 if TYPE_CHECKING:
-    from runner.speech.heard import Audio
+    from runner.speech.heard import Audio, Recogniser
+
+WORDS = AnswerSet(1, tuple(Phrase(word, (word,)) for word in recordings.WORDS))
 
 needs_voice = pytest.mark.skipif(
     shutil.which("espeak-ng") is None, reason="espeak-ng, which speaks here, is not installed"
@@ -32,3 +35,13 @@ def clip(word: str, number: int) -> Audio:
     """The recording of a person saying `word`, counted in the order of names."""
     place = recordings.folder() / "speech_commands" / word
     return sound.read(sorted(place.glob("*.wav"))[number])
+
+
+def words_heard(recogniser: Recogniser) -> int:
+    """Of ten words of four people each, how many are the best guess."""
+    right = 0
+    for word in recordings.WORDS:
+        for number in (0, 20, 40, 60):
+            ranked = recogniser.decode(clip(word, number), WORDS).ranked
+            right += bool(ranked) and ranked[0].line == word
+    return right

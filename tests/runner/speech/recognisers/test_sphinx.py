@@ -15,14 +15,17 @@ pytest.importorskip("pocketsphinx")
 from runner.speech.heard import RATE, AnswerSet, NumberForm, Phrase  # noqa: E402
 from runner.speech.recognisers.jsgf import grammar  # noqa: E402
 from runner.speech.recognisers.sphinx import PRONOUNCED, Sphinx  # noqa: E402
-from tests.bench.speech import recordings  # noqa: E402
-from tests.runner.speech.recognisers.spoken import clip, needs_data, needs_voice, said  # noqa: E402
+from tests.runner.speech.recognisers.spoken import (  # noqa: E402
+    needs_data,
+    needs_voice,
+    said,
+    words_heard,
+)
 
 D = Decimal
 RPM = NumberForm(0, D(0), D(3000), "rpm", thresholds=True, drops=True)
 QNH = NumberForm(2, D(25), D(32))
 COLD = NumberForm(0, D(-50), D(55))
-WORDS = AnswerSet(1, tuple(Phrase(word, (word,)) for word in recordings.WORDS))
 
 
 @cache
@@ -33,12 +36,7 @@ def recogniser() -> Sphinx:
 @needs_data
 def test_people_who_say_the_words_of_a_set_are_heard() -> None:
     """Ten words of four speakers; a second opinion need not be the better one (measured: .82)."""
-    trials = [(word, number) for word in recordings.WORDS for number in (0, 20, 40, 60)]
-    right = 0
-    for word, number in trials:
-        ranked = recogniser().decode(clip(word, number), WORDS).ranked
-        right += bool(ranked) and ranked[0].line == word
-    assert right >= 28
+    assert words_heard(recogniser()) >= 28
 
 
 @needs_voice
