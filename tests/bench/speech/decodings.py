@@ -66,6 +66,9 @@ class Store:
                 name, kept = _read(line)
                 self._found[name] = kept
                 whole += len(line)
+            else:
+                # Nothing torn: another process may have added to it by now.
+                return
             file.truncate(whole)
 
     def __len__(self) -> int:

@@ -8,6 +8,7 @@ where takes of one speaker are joined, they are brought to one level in the fram
 from __future__ import annotations
 
 import math
+import os
 import wave
 from functools import lru_cache
 from pathlib import Path
@@ -58,7 +59,7 @@ def read_kept(path: Path) -> Audio:
 
 def write(path: Path, samples: Audio) -> None:
     """Writes 16 bits a sample, whole or not at all: another process may be reading."""
-    part = path.with_name(f"{path.name}.{id(samples):x}.part")
+    part = path.with_name(f"{path.name}.{os.getpid()}.part")
     with wave.open(str(part), "wb") as file:
         file.setnchannels(1)
         file.setsampwidth(2)

@@ -172,6 +172,20 @@ def test_pressed_again_it_begins_anew_but_not_while_somebody_speaks() -> None:
     assert not listening(gate.state)
 
 
+def test_a_pressed_key_that_is_told_to_come_up_ends_what_was_said() -> None:
+    gate = Told(Mode.PRESSED)
+    gate.key(down=True)
+    gate.silence(0.4)
+    gate.talk(0.5)
+    gate.silence(0.2)
+    gate.key(down=False)
+    assert [one.cut for one in gate.taken] == [False]
+    assert not listening(gate.state)
+    gate.talk(0.5)
+    gate.silence(0.8)
+    assert len(gate.taken) == 1
+
+
 def test_the_transmit_key_mutes_and_drops_what_it_fell_into() -> None:
     gate = Told()
     gate.key(down=True)
