@@ -155,7 +155,7 @@ def test_what_is_to_be_said_comes_before_what_is_rendered_ahead() -> None:
 def test_another_speed_is_another_sound_and_stays_within_bounds() -> None:
     session = Session()
     session.give({"prepare": "oil"}, {"speed": 9}, {"say": 1, "text": "oil"})
-    assert ("oil", SPEEDS[1]) in session.engine.rendered
+    assert ("oil", installed.SPEEDS[1]) in session.engine.rendered
 
 
 def test_faults_are_sentences_and_the_text_ends() -> None:
