@@ -18,7 +18,7 @@ from typing import Any
 
 import click
 
-from runner import cli_author, cli_desk, cli_keys
+from runner import cli_author, cli_desk, cli_keys, cli_voice
 
 INTERRUPTED = 130
 LOOK_FOR_GARBAGE = 200_000
@@ -84,6 +84,20 @@ def _crew(hidden: bool = False) -> Callable[..., Any]:
     )
 
 
+def _voice_options() -> tuple[Callable[..., Any], ...]:
+    return (
+        click.option("--voice", is_flag=True, help="Answers by voice; the keys stay live."),
+        click.option("--caller", type=click.Choice(["program", "copilot"]),
+                     help="By voice: who calls the list. Bare: the copilot, with two aboard."),
+        click.option("--open-microphone", is_flag=True,
+                     help="By voice: no talk key; what passes begins with \"list\"."),
+        click.option("--keep-clips", is_flag=True,
+                     help="By voice: each spoken answer is kept beside the log."),
+        click.option("--hear", type=click.Path(path_type=Path), metavar="FILE|DIR",
+                     help="Recordings in place of a crew, on a simulated clock."),
+    )  # fmt: skip
+
+
 def _run_options(command: Callable[..., Any]) -> Callable[..., Any]:
     for option in reversed((
         click.option("--solo", is_flag=True, help="One trainee answers for every role."),
@@ -98,7 +112,14 @@ def _run_options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--answers", type=click.Path(path_type=Path),
                      help="A scripted crew: one input a line, on a simulated clock."),
         click.option("--json", "as_json", is_flag=True, help="With --answers: JSON lines."),
+        *_voice_options(),
     )):  # fmt: skip
+        command = option(command)
+    return command
+
+
+def _with_voice(command: Callable[..., Any]) -> Callable[..., Any]:
+    for option in reversed(_voice_options()):
         command = option(command)
     return command
 
@@ -106,7 +127,7 @@ def _run_options(command: Callable[..., Any]) -> Callable[..., Any]:
 def _starting(given: dict[str, Any]) -> None:
     """Says at once that a screen comes: to read all that it needs may take a second or two. Not
     before plain lines, of which the first says the mode."""
-    lines = given["plain"] or given["answers"] or os.environ.get("TERM") == "dumb"
+    lines = given["plain"] or given["answers"] or given["hear"] or os.environ.get("TERM") == "dumb"
     if not lines and all(stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr)):
         print("Latchword starts", file=sys.stderr, flush=True)
 
@@ -114,8 +135,18 @@ def _starting(given: dict[str, Any]) -> None:
 def _options(**given: Any) -> Any:
     from runner.commands.running import Options
 
-    if given.get("as_json") and given.get("answers") is None:
-        raise click.UsageError("--json goes with --answers FILE")
+    scripted = [name for name in ("answers", "hear") if given.get(name) is not None]
+    if given.get("as_json") and not scripted:
+        raise click.UsageError("--json goes with --answers FILE or --hear FILE")
+    if len(scripted) > 1:
+        raise click.UsageError("--answers and --hear are two crews; give one of them")
+    for name in ("caller", "open_microphone"):
+        if given.get(name) and not given.get("voice"):
+            raise click.UsageError(f"--{name.replace('_', '-')} goes with --voice")
+    if given.get("keep_clips") and not (given.get("voice") or given.get("hear")):
+        raise click.UsageError("--keep-clips goes with --voice or --hear")
+    if given.get("voice") and scripted:
+        raise click.UsageError(f"--voice is for a crew, and --{scripted[0]} plays one")
     return Options(environment=dict(os.environ), **given)
 
 
@@ -161,6 +192,7 @@ def run(aircraft: str | None, **given: Any) -> int:
 @click.option("--log-dir", type=click.Path(path_type=Path, file_okay=False))
 @click.option("--answers", type=click.Path(path_type=Path), help="Go on with a scripted crew.")
 @click.option("--json", "as_json", is_flag=True, help="With --answers: JSON lines.")
+@_with_voice
 def resume(run_id: str, **given: Any) -> int:
     """Resuming."""
     _starting(given)
@@ -267,6 +299,7 @@ def doctor(as_json: bool) -> int:
 cli_author.add_to(cli)
 cli_keys.add_to(cli)
 cli_desk.add_to(cli)
+cli_voice.add_to(cli)
 
 
 def main() -> None:

@@ -33,6 +33,7 @@ from runner.host.run import Run
 from runner.host.wakefulness import Wakefulness
 
 if TYPE_CHECKING:
+    from runner.conversation.conversation import Conversation
     from runner.host.scripted import Input
 
 CLOSED, LEFT_OPEN, USAGE = 0, 75, 2
@@ -54,6 +55,11 @@ class Options:
     log_dir: Path | None = None
     answers: Path | None = None
     as_json: bool = False
+    voice: bool = False
+    caller: str = ""
+    open_microphone: bool = False
+    keep_clips: bool = False
+    hear: Path | None = None
     environment: dict[str, str] = field(default_factory=dict)
 
 
@@ -133,6 +139,7 @@ def _run(
         setup = Setup(
             loaded, folder, registration, modes, aboard, fit, only,
             "script" if options.answers else "key", held,
+            _lexicon(options),
         )  # fmt: skip
         clock: Clock = SystemClock()
         if options.answers is not None:
@@ -141,6 +148,15 @@ def _run(
             return _scripted(begun, simulated, inputs, options, [p for _, p in aboard])
         begun = start(setup, clock, key_of=key_of, told=say)
         return _interactive(begun, options, [p for _, p in aboard])
+
+
+def _lexicon(options: Options) -> str:
+    """The hash of the lexicon by which answers are heard; empty for a run by keys."""
+    if not options.voice:
+        return ""
+    from runner.speech.lexicon import lexicon
+
+    return lexicon().sha256
 
 
 def _inputs(options: Options) -> list[Input]:
@@ -208,10 +224,11 @@ def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
     from runner.terminal.shell import How, Shell
 
     shell: Shell
+    voice = _voice(begun, options)
     if _plain(options):
         from runner.terminal.plain import Plain
 
-        shell = Plain()
+        shell = Plain(ear=voice)
     else:
         from runner.host.keyfile import in_force
         from runner.terminal.fullscreen import FullScreen
@@ -221,12 +238,16 @@ def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
         if trouble:
             say(trouble)
         depth = depth_of(options.environment, options.color)
-        shell = FullScreen(options.theme, depth, keymap=keymap)
+        shell = FullScreen(options.theme, depth, keymap=keymap, ear=voice)
     begun.make_receipt = partial(slip, begun.recorder.writer)
     begun.start_bell()
     try:
         with _machine(begun), Wakefulness(options.environment):
-            ended = shell.run(begun)
+            try:
+                ended = shell.run(begun)
+            finally:
+                if voice is not None:
+                    voice.stop()
             if begun.recorder.lost:
                 say(f"the recording was lost ({begun.recorder.lost}); the log is left unclosed")
             if ended.how is not How.CLOSED or begun.recorder.lost:
@@ -235,6 +256,15 @@ def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
             return _close(begun, signers, options)
     finally:
         begun.stop()
+
+
+def _voice(begun: Run, options: Options) -> Conversation | None:
+    """The voice of the run, if it is a run by voice."""
+    if not options.voice:
+        return None
+    from runner.commands.talking import voice_of
+
+    return voice_of(begun, options, plain=_plain(options))
 
 
 def _plain(options: Options) -> bool:

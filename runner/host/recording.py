@@ -56,13 +56,19 @@ class Recorder:
 
         Raises another `AuditError` for what the log does not take: nothing was written.
         """
+        return self._written(lambda: self.writer.event(data, stamp))
+
+    def attach(self, name: str, length: int, sha256: str, stamp: Stamp) -> Entry | None:
+        """Names a file that lies beside the log as evidence; None once the recording is lost."""
+        return self._written(lambda: self.writer.attach(name, length, sha256, stamp))
+
+    def _written(self, append: Callable[[], Entry]) -> Entry | None:
+        """What one append gave, once it is durable; None once the recording is lost."""
         if self._lost:
             return None
         self._durable = self.writer.head
         try:
-            if self._patient:
-                return self.writer.event(data, stamp)
-            return self._timed(data, stamp)
+            return append() if self._patient else self._timed(append)
         except (LogLost, OSError) as error:
             self.lose(str(error))
             return None
@@ -72,7 +78,7 @@ class Recorder:
         if not self._lost:
             self._lost = why or "the log cannot be written"
 
-    def _timed(self, data: Mapping[str, Any], stamp: Stamp) -> Entry | None:
+    def _timed(self, append: Callable[[], Entry]) -> Entry | None:
         if self._thread is None:
             self._thread = threading.Thread(target=self._work, name="log", daemon=True)
             self._thread.start()
@@ -80,7 +86,7 @@ class Recorder:
 
         def write() -> None:
             try:
-                answer.put(self.writer.event(data, stamp))
+                answer.put(append())
             except (AuditError, OSError) as error:
                 answer.put(error)
 

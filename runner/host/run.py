@@ -23,6 +23,7 @@ from runner.engine.state import State
 from runner.engine.table import Table
 from runner.engine.views import view
 from runner.engine.waking import next_deadline
+from runner.host.clips import Clips
 from runner.host.clock import Clock
 from runner.host.recording import Recorder
 from runner.host.stepping import accepted, as_data, step
@@ -33,6 +34,7 @@ from runner.words.spoken import Context, WordFault, read
 Heard = Callable[[tuple[Effect, ...]], None]
 KeyOf = Callable[[str], str]
 END_OF_DAY = "end of day"
+AGAIN = "say again"
 LOST = "RECORDING LOST, LIST CONTINUES"
 LONGEST_HEARD = 200
 
@@ -54,6 +56,7 @@ class Run:
         self._key_of = key_of
         self._zero = zero_ms
         self._heard: list[Heard] = []
+        self._clips = Clips(recorder, self._attach)
         self._readback: tuple[Say, ...] = ()
         self.papers: tuple[Document, ...] = ()
         self.machine_notes: tuple[str, ...] = ()
@@ -144,6 +147,24 @@ class Run:
         """A line that was heard, to the question that stood when the speech began; the log keeps
         the evidence for it in place of the line itself."""
         return self.say_line(line, ask, source="voice", heard=evidence)
+
+    def ask_again(self, ask: int, evidence: str) -> tuple[Event | None, Outcome]:
+        """Calls question `ask` once more, for what was said was not understood; the log keeps what
+        was heard."""
+        return self.say_line(AGAIN, ask, source="host", heard=evidence)
+
+    def announce(self, text: str, kind: Voice) -> None:
+        """A sentence for the crew that is no event, and in no log."""
+        with self._lock:
+            self._emit((Say(text, kind),))
+
+    def keep_clip(self, content: bytes) -> str:
+        """Keeps a spoken answer beside the log; a sentence where it cannot be."""
+        return self._clips.keep(content)
+
+    def _attach(self, name: str, length: int, sha256: str) -> None:
+        with self._lock:
+            self.recorder.attach(name, length, sha256, self.clock.stamp())
 
     def say_line(
         self, text: str, ask: int | None = None, *, source: str = "", heard: str = ""

@@ -12,10 +12,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import gc
-import os
 import sys
-import tempfile
-from collections.abc import Iterator
 from typing import Any
 
 from prompt_toolkit.application import Application, application
@@ -38,7 +35,8 @@ from runner.terminal.keystate import Action, Cut, Do, KeyState, Page
 from runner.terminal.layout import cut_of
 from runner.terminal.pointing import Point, Pointer, point_at
 from runner.terminal.rows import Rows, clean
-from runner.terminal.shell import Desk, Ended, How, Receipt
+from runner.terminal.shell import Desk, Ear, Ended, How, Receipt
+from runner.terminal.strays import errors_aside
 from runner.terminal.terminal_input import (
     Ears,
     answers_of_terminal,
@@ -54,7 +52,7 @@ from runner.terminal.themes import (
     find_theme,
     next_theme,
 )
-from runner.terminal.voicekeys import voice_words
+from runner.terminal.voicekeys import CALLER, TALK, TRANSMIT, presses, voice_words
 
 AWAY, BAD_KEYS = "KEYS GO ELSEWHERE", "DEFAULT KEYS: FILE BAD"
 """Bands of the keys, beside those of talking."""
@@ -75,12 +73,14 @@ class FullScreen:
         source: Input | None = None,
         sink: Output | None = None,
         keymap: Keymap = NO_OWN_KEYS,
+        ear: Ear | None = None,
     ) -> None:
         self._theme: Theme = find_theme(theme) or DAY
         self._depth = depth
         self._source = source
         self._sink = sink
-        self._keymap = keymap
+        self._keymap = keymap.for_voice() if ear is not None else keymap
+        self._ear = ear
         self._keys = KeyState()
         self._pointer = Pointer()
         self._away = False
@@ -98,7 +98,7 @@ class FullScreen:
         # What stands now stays: no key waits while it is looked through for garbage.
         gc.freeze()
         gc.set_threshold(*_LOOKS)
-        with _errors_aside(), signals(self._signalled):
+        with errors_aside(), signals(self._signalled):
             try:
                 asyncio.run(self._work())
             except (EOFError, OSError):
@@ -179,7 +179,13 @@ class FullScreen:
         """What is so of the keys for as long as it is so."""
         away = (AWAY,) if self._away else ()
         bad = (BAD_KEYS,) if self._keymap.fault else ()
-        return (*voice_words(self._keys, now), *away, *bad)
+        return (*self._voice_bands(now), *away, *bad)
+
+    def _voice_bands(self, now: int) -> tuple[str, ...]:
+        """With the voice what it really does; without it what the keys ask for."""
+        if self._ear is None or self._keys.transmit:
+            return voice_words(self._keys, now)
+        return self._ear.bands()
 
     def _key(self, name: str) -> None:
         """A key of the terminal, by its name."""
@@ -210,12 +216,30 @@ class FullScreen:
         with contextlib.suppress(Exception):
             cut = cut_of(self._view, clock, self._size(), self._aside(now))
         keys = self._keys._replace(cut=cut)
+        note = self._tell_ear(key, keys, now) if self._ear is not None else ""
         self._keys, action = press(keys, key, now, self._view, self._listen)
         if action is not None:
             self._do(action)
+        if note:
+            self._keys = self._keys._replace(note=note)
         if self._bell_owed and not self._keys.transmit:
             self._bell()
         self._app.invalidate()
+
+    def _tell_ear(self, key: str, before: KeyState, now: int) -> str:
+        """Tells the voice of its keys; a note for the crew."""
+        ear = self._ear
+        if ear is None:
+            return ""
+        if key == TALK and presses(before, now):
+            ear.talk()
+        elif key == TRANSMIT:
+            down = press(before, key, now, self._view, self._listen)[0].transmit
+            if down != before.transmit:
+                ear.transmit(down=down)
+        elif key == CALLER:
+            return ear.swap_caller().upper()
+        return ""
 
     def _do(self, action: Action) -> None:
         if action.do is Do.SEND:
@@ -279,6 +303,8 @@ class FullScreen:
             if due > self._calls and not self._keys.transmit:
                 self._calls = due
                 self._bell()
+                if self._ear is not None:
+                    self._ear.call_again()
             self._app.invalidate()
 
     def _signalled(self, gone: bool) -> None:
@@ -296,6 +322,8 @@ class FullScreen:
 
     def _rendered(self, _: object) -> None:
         self._faults = 0
+        if self._ear is not None:
+            self._ear.start()
 
     def _fault(self, loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
         fault = context.get("exception")
@@ -313,28 +341,3 @@ class FullScreen:
 def _is_unicode() -> bool:
     """Whether the terminal's encoding can show half cells."""
     return (getattr(sys.stdout, "encoding", "") or "").lower().replace("-", "") == "utf8"
-
-
-@contextlib.contextmanager
-def _errors_aside() -> Iterator[None]:
-    """Standard error to a file while the screen stands, printed once it is gone."""
-    with tempfile.TemporaryFile() as kept:
-        try:
-            real = os.dup(2)
-        except OSError:
-            yield
-            return
-        sys.stderr.flush()
-        os.dup2(kept.fileno(), 2)
-        try:
-            yield
-        finally:
-            with contextlib.suppress(OSError, ValueError):
-                sys.stderr.flush()
-            os.dup2(real, 2)
-            kept.seek(0)
-            said = kept.read()
-            with contextlib.suppress(OSError):
-                if said:
-                    os.write(real, said)
-            os.close(real)

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
-from runner.terminal.voicekeys import TALK, TRANSMIT
+from runner.terminal.voicekeys import CALLER, TALK, TRANSMIT
 
 NOTHING = "nothing"
 
@@ -51,6 +51,7 @@ ACTS: tuple[Act, ...] = (
     Act("keys", "f12", "what each key does here"),
     Act(TALK, TALK, "talk to the list"),
     Act(TRANSMIT, TRANSMIT, "transmitting on the radio: silence here"),
+    Act(CALLER, CALLER, "by voice: the program calls, or the copilot reads"),
     Act(NOTHING, "", "nothing"),
 )  # fmt: skip
 NAMES: Mapping[str, Act] = {act.name: act for act in ACTS}
@@ -64,6 +65,9 @@ DEFAULT: Mapping[str, str] = {
     "f10": "theme", "f12": "keys",
 }  # fmt: skip
 """Every key that means something where nobody made a table of their own, and its action."""
+
+OF_VOICE: Mapping[str, str] = {"tab": TALK, "insert": CALLER}
+"""Keys that mean something in a run by voice alone, where nobody gave them another meaning."""
 
 NEEDED: tuple[tuple[tuple[str, ...], str], ...] = (
     (("as shown",), "no step could be answered by a key"),
@@ -95,6 +99,12 @@ class Keymap(NamedTuple):
         if key not in self.own or (in_words and len(key) == 1):
             return key
         return NAMES[self.own[key]].key
+
+    def for_voice(self) -> Keymap:
+        """The same with the keys of a run by voice, for what has no key of one's own."""
+        given = set(self.own.values())
+        more = {k: name for k, name in OF_VOICE.items() if name not in given and k not in self.own}
+        return self._replace(own={**more, **self.own})
 
     def table(self) -> dict[str, str]:
         """Key to action as in force, the keys that mean nothing left out."""

@@ -52,7 +52,7 @@ from runner.terminal.pagekeys import (
 from runner.terminal.reading import placed, still_to_read, stood, turn
 from runner.terminal.turning import DIGITS
 from runner.terminal.typed import digit_key, edited, ended_number, in_line
-from runner.terminal.voicekeys import VOICE_KEYS, voice_key
+from runner.terminal.voicekeys import CALLER, VOICE_KEYS, voice_key
 
 NAMED: Mapping[str, str] = {"as shown": "+", "not so": "n", "more": MORE_KEY}
 """Keys that a person's own table of keys sends by their name: what they are on the pad."""
@@ -111,6 +111,8 @@ def press(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Res
     """
     if key in VOICE_KEYS:
         return voice_key(keys, key, now), None
+    if key == CALLER:
+        return keys, None
     after, action = _pressed(keys, key, now, view, listen)
     if key.isdigit() and keys.page is not Page.NONE and after.page is Page.NONE:
         after = after._replace(page_took_at=now)

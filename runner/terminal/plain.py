@@ -26,7 +26,7 @@ from runner.terminal.keys import takes_number
 from runner.terminal.lines import HELP, bands_line, changed, heading, opening, place, times_said
 from runner.terminal.rows import clean
 from runner.terminal.saidlines import ENTERED, said_line
-from runner.terminal.shell import Desk, Ended, How
+from runner.terminal.shell import Desk, Ear, Ended, How
 from runner.terminal.typedline import TypedLine, at_terminal
 from runner.terminal.wordpages import page_lines
 
@@ -42,7 +42,10 @@ _Item = tuple[Effect, ...] | Typed | Ended | str
 class Plain:
     """The plain linear shell. `source` is read by its descriptor, `sink` gets lines."""
 
-    def __init__(self, source: IO[str] | None = None, sink: IO[str] | None = None) -> None:
+    def __init__(
+        self, source: IO[str] | None = None, sink: IO[str] | None = None, ear: Ear | None = None
+    ) -> None:
+        self._ear = ear
         self._source = source if source is not None else sys.stdin
         self._sink = sink if sink is not None else sys.stdout
         self._queue: queue.SimpleQueue[_Item] = queue.SimpleQueue()
@@ -91,6 +94,8 @@ class Plain:
         self._print_all(rest)
         self._show(first)
         self._intake.start()
+        if self._ear is not None:
+            self._ear.start()
         while not desk.finished:
             try:
                 item = self._queue.get(timeout=_POLL_S)

@@ -120,6 +120,28 @@ class Desk(Protocol):
         """`heard` gets the effects of every event from now on, in order, from any thread."""
 
 
+class Ear(Protocol):
+    """What a shell tells the voice of a run by voice, and asks of it; no call waits."""
+
+    def start(self) -> None:
+        """The first screen stands: the voice may begin."""
+
+    def bands(self) -> tuple[str, ...]:
+        """What is so of the voice for as long as it is so: LISTENING, NO MICROPHONE ..."""
+
+    def talk(self) -> None:
+        """A press of the talk-to-list key."""
+
+    def transmit(self, *, down: bool) -> None:
+        """The transmit key went down, or up."""
+
+    def call_again(self) -> None:
+        """The call that stands is due once more."""
+
+    def swap_caller(self) -> str:
+        """The program calls the list from now on, or the copilot reads it; which, in words."""
+
+
 class Shell(Protocol):
     """A way to work a run: the full screen or the plain linear mode."""
 

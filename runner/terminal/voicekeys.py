@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from runner.terminal.keystate import HELD_MS, KeyState
 
-TALK, TRANSMIT = "talk", "transmit"
+TALK, TRANSMIT, CALLER = "talk", "transmit", "caller"
 VOICE_KEYS = (TALK, TRANSMIT)
 TALK_MS = 5_000
 
@@ -32,6 +32,11 @@ def voice_key(keys: KeyState, key: str, now: int) -> KeyState:
     stays_shut = repeats and now >= keys.talk_until
     until = now if closes or stays_shut else now + TALK_MS
     return keys._replace(talk_at=now, talk_until=until)
+
+
+def presses(keys: KeyState, now: int) -> bool:
+    """Whether *talk* coming now is a press of its own, and no repeat of a key that is held."""
+    return now - keys.talk_at >= HELD_MS and not keys.transmit
 
 
 def talking(keys: KeyState, now: int) -> bool:

@@ -121,14 +121,18 @@ class Kept(NamedTuple):
     sha256: str
 
 
+def flac(samples: Audio) -> bytes:
+    """A clip as the bytes of a FLAC file, without loss at 16 bits."""
+    content = io.BytesIO()
+    _library().write(content, np.clip(samples, -1, 1), RATE, format="FLAC", subtype="PCM_16")
+    return content.getvalue()
+
+
 def keep_clip(folder: Path, name: str, samples: Audio) -> Kept:
     """Writes a clip as FLAC under `name` in `folder`. ValueError for a name of another form."""
     if not _NAME.fullmatch(name) or not name.endswith(".flac"):
         raise ValueError(f"the name {name!r}; allowed: letters, digits, '._-', ending in .flac")
-    library = _library()
-    content = io.BytesIO()
-    library.write(content, np.clip(samples, -1, 1), RATE, format="FLAC", subtype="PCM_16")
-    written = content.getvalue()
+    written = flac(samples)
     if (folder / name).exists():
         raise SoundFileFault(f"{folder / name}: is there already; a clip is never replaced")
     try:

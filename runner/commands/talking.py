@@ -1,0 +1,91 @@
+"""A run by voice from the command line: what is set on this machine becomes a conversation.
+
+Rules: nothing of sound or recognition is imported before the first screen stands; what is set is
+read before the run begins, so that a bad file is told of on the first page; who calls the list is
+the program where one person is aboard, else the copilot; clips are kept only if they are asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from runner.commands.signing import say
+from runner.conversation.calling import Caller
+from runner.conversation.conversation import Conversation, Parts
+from runner.conversation.hearing import Judge, language_of
+from runner.conversation.standing import Way
+from runner.host.voicing import VoiceSettings, enrolled, read_settings
+from runner.speech.lexicon import lexicon
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from runner.commands.running import Options
+    from runner.conversation.microphone import Device
+    from runner.host.run import Run
+    from runner.speech.ears.hearing import Hearing
+    from runner.speech.heard import Audio
+    from runner.speech.thresholds import Person
+    from runner.speech.voice.speaking import Speaking
+
+CALLERS = {"program": Caller.PROGRAM, "copilot": Caller.COPILOT}
+
+
+def voice_of(run: Run, options: Options, *, plain: bool) -> Conversation:
+    """The voice of a run, not begun yet. Plain lines have no key to talk by: there the microphone
+    is open, and what is said to the list is addressed to it."""
+    open_microphone = options.open_microphone or plain
+    settings = read_settings()
+    found = enrolled()
+    for fault in filter(None, (settings.fault, *found.faults)):
+        say(fault)
+    aboard = dict.fromkeys(name for _, name in run.view().crew)
+    persons = [person for person in found.persons if person.name in aboard]
+    way = Way(language_of(lexicon(), persons), open_microphone)
+    alone = len(aboard) == 1
+    parts = Parts(
+        lambda: judge(settings.model, way, persons if alone else ()),
+        lambda: _hearing(open_microphone=open_microphone),
+        lambda: _microphone(settings),
+        lambda changed: _speaking(settings, changed),
+        _flac if options.keep_clips else None,
+    )
+    calls = CALLERS.get(options.caller) or (Caller.PROGRAM if alone else Caller.COPILOT)
+    return Conversation(run, parts, way, calls)
+
+
+def judge(model: Path | None, way: Way, persons: list[Person] | tuple[Person, ...] = ()) -> Judge:
+    """Recognisers with the bars that come with the program. NoRecogniser says what to install."""
+    from runner.speech.panel import panel
+    from runner.speech.thresholds import thresholds
+
+    return Judge(panel(model), thresholds(), way, persons)
+
+
+def _hearing(*, open_microphone: bool) -> Hearing:
+    from runner.speech.ears.gate import Mode
+    from runner.speech.ears.hearing import Hearing
+
+    # A terminal reports no release of a key: a press opens, and the end of speech closes.
+    return Hearing(Mode.OPEN if open_microphone else Mode.PRESSED)
+
+
+def _microphone(settings: VoiceSettings) -> Device:
+    from runner.speech.ears.capture import Microphone
+
+    return Microphone(settings.microphone)
+
+
+def _speaking(settings: VoiceSettings, changed: Callable[[bool], None]) -> Speaking:
+    from runner.speech.voice.speaking import Speaking
+
+    return Speaking(
+        changed, speed=settings.speed, device=settings.loudspeaker, engine=settings.engine
+    )
+
+
+def _flac(samples: Audio) -> bytes:
+    from runner.speech.ears.files import flac
+
+    return flac(samples)

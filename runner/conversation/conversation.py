@@ -1,0 +1,292 @@
+"""A run by voice: microphone, recognisers, program's voice and run, joined by their threads.
+
+Rules: it begins when the first screen stands, and nothing waits for it: engines are loaded in a
+thread, sound is read in another, one utterance is judged after the other in a third; a question is
+told to the gate before anything said to it can be heard; while somebody answers only drills, marks
+of time and cautions are spoken, and the talk key silences the rest at once; whatever part of the
+voice cannot be had is named once, and the run goes on without it.
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
+
+from runner.conversation import calling
+from runner.conversation.answering import Answering, Clipper
+from runner.conversation.calling import Caller, Moment, spoken
+from runner.conversation.hearing import Clip, Judge
+from runner.conversation.microphone import NONE, Device, Listener
+from runner.conversation.standing import Standing, Way, of_order, standing
+from runner.engine.effects import Effect, Listen, Say, Show, View, Voice
+from runner.speech.controls import corrected_step, follow
+from runner.speech.decision import Verdict
+
+if TYPE_CHECKING:
+    from runner.conversation.desk import Desk
+    from runner.speech.ears.hearing import Clip as Taken
+    from runner.speech.ears.hearing import Hearing
+    from runner.speech.voice.speaking import Speaking
+
+T = TypeVar("T")
+LISTENING: Final = "LISTENING"
+STARTING: Final = "VOICE STARTS"
+_PATIENCE_S: Final = 2.0
+
+
+class Parts(NamedTuple):
+    """What is made once the first screen stands, each by a call that may take a second. A part that
+    cannot be had raises; its sentence is shown. `speaking` gets what hears that it speaks."""
+
+    judge: Callable[[], Judge]
+    hearing: Callable[[], Hearing]
+    device: Callable[[], Device]
+    speaking: Callable[[Callable[[bool], None]], Speaking] | None = None
+    clipper: Clipper | None = None
+
+
+class Conversation:
+    """One run by voice. `start` once, `stop` at the end; keys may be told at any time."""
+
+    def __init__(self, desk: Desk, parts: Parts, way: Way, caller: Caller) -> None:
+        self._desk, self._parts, self._way = desk, parts, way
+        self.caller = caller
+        self._lock = threading.RLock()
+        self._view, self._listen = desk.view(), desk.listen()
+        self._order = ""
+        self._last_call: Say | None = None
+        self._speaking: Speaking | None = None
+        self._listener: Listener | None = None
+        self._judge: Judge | None = None
+        self._work: queue.SimpleQueue[Taken | None] = queue.SimpleQueue()
+        self._judging = False
+        self._transmitting = False
+        self._ready = False
+        self._stopped = threading.Event()
+        self._threads: list[threading.Thread] = []
+
+    # what a shell asks and tells ------------------------------------------------------------
+
+    def bands(self) -> tuple[str, ...]:
+        """What is so of the voice for as long as it is so."""
+        if not self._ready:
+            return () if self._stopped.is_set() or not self._threads else (STARTING,)
+        listener = self._listener
+        if listener is None or listener.fault:
+            return (NONE,)
+        return (LISTENING,) if listener.listening else ()
+
+    def start(self) -> None:
+        """Begins; comes back at once. A second call does nothing."""
+        if self._threads:
+            return
+        self._desk.subscribe(self._heard)
+        self._threads = [
+            threading.Thread(target=self._begin, name="voice starts", daemon=True),
+            threading.Thread(target=self._hold, name="voice holds", daemon=True),
+        ]
+        for thread in self._threads:
+            thread.start()
+
+    def stop(self) -> None:
+        """Silence; every thread and device is let go."""
+        self._stopped.set()
+        self._work.put(None)
+        for thread in self._threads:
+            thread.join(_PATIENCE_S)
+        with self._lock:
+            listener, speaking, judge = self._listener, self._speaking, self._judge
+        if listener is not None:
+            listener.stop()
+        if speaking is not None:
+            speaking.close()
+        if judge is not None:
+            judge.close()
+
+    def talk(self) -> None:
+        """A press of the talk-to-list key: the program is silent, and listens or no more."""
+        if self._speaking is not None:
+            self._speaking.barge_in()
+        if self._listener is not None:
+            self._listener.talk()
+
+    def transmit(self, *, down: bool) -> None:
+        """The transmit key went down, or up: silence and deafness."""
+        from runner.speech.voice.lineup import Hold
+
+        self._transmitting = down
+        if self._speaking is not None:
+            self._speaking.hold(Hold.TRANSMITTING, holding=down)
+        if self._listener is not None:
+            self._listener.transmit(down=down)
+
+    def call_again(self) -> None:
+        """The call that waits, once more."""
+        last = self._last_call
+        if last is not None:
+            self._say((last,))
+
+    def swap_caller(self) -> str:
+        """The program calls the list from now on, or the copilot reads it."""
+        program = self.caller is Caller.PROGRAM
+        self.caller = Caller.COPILOT if program else Caller.PROGRAM
+        return self.caller.value
+
+    # the beginning --------------------------------------------------------------------------
+
+    def _begin(self) -> None:
+        """Makes the parts, the voice first: it may be heard before it can be answered."""
+        if self._parts.speaking is not None:
+            speaking = self._made(lambda: self._voice(self._parts.speaking))
+            with self._lock:
+                self._speaking = speaking
+        judge = self._made(self._parts.judge)
+        hearing = self._made(self._parts.hearing) if judge is not None else None
+        device = self._made(self._parts.device) if hearing is not None else None
+        if judge is None or hearing is None or device is None or self._stopped.is_set():
+            self._ready = True
+            return
+        listener = Listener(device, hearing, self._taken, self._desk.announce)
+        with self._lock:
+            self._judge, self._listener = judge, listener
+            listener.asked(self._view.ask)
+            if self._transmitting:
+                listener.transmit(down=True)
+        judging = threading.Thread(target=self._answer, name="voice judges", daemon=True)
+        self._threads.append(judging)
+        judging.start()
+        listener.start()
+        self._ready = True
+        self._work_ahead()
+
+    def _voice(self, make: Callable[[Callable[[bool], None]], Speaking] | None) -> Speaking | None:
+        """The program's voice, ready to be told what to say; one that is lacking says what."""
+        if make is None:
+            return None
+        speaking = make(self._own_voice)
+        if not speaking.connect():
+            self._desk.announce(speaking.fault, Voice.STATUS)
+            return None
+        speaking.asked(self._view.ask)
+        speaking.prepare(calling.ahead(self._view))
+        return speaking
+
+    def _made(self, make: Callable[[], T]) -> T | None:
+        try:
+            return make()
+        except Exception as fault:  # whatever an engine raises, the run goes on by keys
+            text = str(fault) or type(fault).__name__
+            self._desk.announce(f"NO VOICE: {text}", Voice.STATUS)
+            return None
+
+    def _own_voice(self, speaking: bool) -> None:
+        listener = self._listener
+        if listener is not None:
+            listener.own_voice(speaking)
+
+    # what happens in the run ----------------------------------------------------------------
+
+    def _heard(self, effects: tuple[Effect, ...]) -> None:
+        """The effects of one event. Called under the run's lock: nothing here waits."""
+        with self._lock:
+            before, ask = self._listen, self._view.ask
+            for effect in effects:
+                if isinstance(effect, Show):
+                    self._view = effect.view
+                elif isinstance(effect, Listen):
+                    self._listen = effect
+            if self._view.ask != ask:
+                self._order = ""
+                self._last_call = None
+                if self._listener is not None:
+                    self._listener.asked(self._view.ask)
+                if self._speaking is not None:
+                    self._speaking.asked(self._view.ask)
+                    self._speaking.prepare(calling.ahead(self._view))
+            moment = Moment(self.caller, self._view, before, self._desk.now())
+            said = tuple(spoken(effects, moment))
+        calls = [one for one in said if one.kind in calling.CALLS]
+        self._last_call = calls[-1] if calls else self._last_call
+        self._say(said)
+        if self._view.ask != ask:
+            self._work_ahead()
+
+    def _say(self, said: tuple[Say, ...]) -> None:
+        speaking = self._speaking
+        if speaking is not None:
+            for one in said:
+                speaking.say(one.text, one.kind, self._view.ask)
+
+    def _work_ahead(self) -> None:
+        """Has the judging thread prepare for the question that stands."""
+        if self._judge is not None:
+            self._work.put(None)
+
+    # an utterance ---------------------------------------------------------------------------
+
+    def _taken(self, clip: Taken) -> None:
+        self._judging = True
+        self._work.put(clip)
+
+    def _answer(self) -> None:
+        """The thread that judges: one utterance after the other, and ahead of them."""
+        answering = Answering(self._desk, self._parts.clipper)
+        judge = self._judge
+        assert judge is not None  # noqa: S101
+        while not self._stopped.is_set():
+            clip = self._work.get()
+            if self._stopped.is_set():
+                return
+            try:
+                if clip is None:
+                    self._judging = not self._work.empty()
+                    if self._work.empty():
+                        judge.prepare(self._now()[0].answers)
+                    continue
+                self._one(clip, judge, answering)
+            except Exception as fault:  # our own bug: said, and the keys go on
+                text = f"A FAULT OF THE VOICE ({type(fault).__name__}): SAY AGAIN, OR USE THE KEYS"
+                self._desk.announce(text, Voice.REFUSED)
+            self._judging = not self._work.empty()
+
+    def _one(self, clip: Taken, judge: Judge, answering: Answering) -> None:
+        stands, view = self._now()
+        said_to = clip.utterance.ask
+        if said_to != view.ask:
+            # Not worth the recognisers' time; the run would refuse it as it stands.
+            answering.too_late()
+            return
+        found = judge.decide(Clip(clip.samples, clip.ratio, clip.utterance.cut), stands)
+        found = found._replace(ask=said_to)
+        order = answering.carry_out(found, stands, clip.samples)
+        with self._lock:
+            if self._view.ask == said_to and found.verdict is not Verdict.NOTHING:
+                self._order = order
+
+    def _now(self) -> tuple[Standing, View]:
+        """The question that stands, with the order that waits beside it."""
+        with self._lock:
+            view, listen, order = self._view, self._listen, self._order
+        if not order:
+            return standing(listen, view, self._way), view
+        step = corrected_step(order, view) if follow(order) == "correct" else ""
+        to = self._desk.listen_to(step) if step else None
+        return of_order(order, view, to, self._way), view
+
+    # holding --------------------------------------------------------------------------------
+
+    def _hold(self) -> None:
+        """Keeps the program's voice down while somebody answers, until it was judged."""
+        from runner.speech.voice.lineup import Hold
+
+        held = False
+        while not self._stopped.wait(0.05):
+            speaking, listener = self._speaking, self._listener
+            if speaking is None or listener is None:
+                continue
+            answering = listener.listening or listener.occupied or self._judging
+            if answering != held:
+                held = answering
+                speaking.hold(Hold.ANSWERING, holding=held)

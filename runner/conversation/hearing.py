@@ -1,0 +1,99 @@
+"""From a clip of sound to what is done about it, by recognisers, thresholds and the crew's reading.
+
+Rules: nothing here knows the run; a clip that the key cut short is never taken as it is: it is read
+back where the list does that, else asked again; free words (a snag's) are what the recogniser would
+have written down without a set, and are taken only where none of the words that break off was said;
+one person's reading sharpens the bars only where nobody else may have spoken.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+from runner.conversation.standing import Standing, Way
+from runner.speech.agreement import decide
+from runner.speech.decision import UNSURE, Decision, Verdict
+from runner.speech.lexicon import Lexicon
+from runner.speech.thresholds import Person, Thresholds, of_person
+
+if TYPE_CHECKING:
+    from runner.speech.heard import AnswerSet, Audio, Heard
+    from runner.speech.panel import Panel
+
+_MOST_GAIN: float = 20.0
+
+
+class Clip(NamedTuple):
+    """One utterance to judge: its sound, how far the speech stands above the noise in dB, and
+    whether the key ended it while it went on."""
+
+    samples: Audio
+    ratio: float | None = None
+    cut: bool = False
+
+
+class Judge:
+    """Recognisers with the bars by which they are judged."""
+
+    def __init__(
+        self, panel: Panel, bars: Thresholds, way: Way, persons: Sequence[Person] = ()
+    ) -> None:
+        """`persons`: those aboard whose reading is known; with one of them and nobody else aboard
+        the bars are theirs."""
+        self._panel = panel
+        self._bars = of_person(bars, persons[0]) if len(persons) == 1 else bars
+        self._gain = 10 ** (persons[0].gain_db / _MOST_GAIN) if len(persons) == 1 else 1.0
+        self._way = way
+
+    def prepare(self, answers: AnswerSet) -> None:
+        """Works ahead for a question, while nobody speaks."""
+        self._panel.prepare(answers)
+
+    def decide(self, clip: Clip, standing: Standing) -> Decision:
+        """What is done about a clip that was said to a question."""
+        made = self._heard(clip.samples, standing.answers)
+        found = decide(
+            made, standing.answers, self._bars, clip.ratio, language=self._way.language,
+            open_microphone=self._way.open_microphone, opener=standing.opener,
+        )  # fmt: skip
+        if standing.free and found.verdict is not Verdict.ACCEPT:
+            return _words(found, standing)
+        return _whole(found, standing.answers) if clip.cut else found
+
+    def close(self) -> None:
+        """Lets the recognisers go."""
+        self._panel.close()
+
+    def _heard(self, samples: Audio, answers: AnswerSet) -> list[Heard]:
+        if self._gain != 1.0:
+            peak = float(abs(samples).max(initial=0.0)) or 1.0
+            samples = samples * min(self._gain, 1.0 / peak if peak < 1.0 else 1.0)
+        return self._panel.heard(samples, answers)
+
+
+def language_of(language: Lexicon, persons: Iterable[Person]) -> Lexicon:
+    """The language with the ways of saying words of everybody who read them."""
+    for person in persons:
+        language = language.having(person.ways)
+    return language
+
+
+def _words(found: Decision, standing: Standing) -> Decision:
+    """Free words as the line that they complete; none said is asked again."""
+    words = " ".join(found.free.split()).strip(" .,;:!?").lower()
+    if not words:
+        return found._replace(verdict=Verdict.SAY_AGAIN, line="", why="nothing heard")
+    line = f"{standing.opener}{words}"
+    return found._replace(verdict=Verdict.ACCEPT, line=line, why="", best=line)
+
+
+def _whole(found: Decision, answers: AnswerSet) -> Decision:
+    """An utterance that was cut short may be the beginning of another one."""
+    if found.verdict is not Verdict.ACCEPT:
+        return found
+    if found.sort in answers.read_back:
+        return found._replace(
+            verdict=Verdict.READ_BACK, line=UNSURE + found.line, why="key came up"
+        )
+    return found._replace(verdict=Verdict.SAY_AGAIN, line="", why="key came up")

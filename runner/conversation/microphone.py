@@ -1,0 +1,163 @@
+"""The thread that listens: sound from the microphone to utterances, its loss and its return.
+
+Rules: this thread alone touches the device; keys, mutes and questions are told by any thread and
+take effect at their place in the sound; a lost microphone is said once, looked for again while
+nobody speaks, and its return is said; nothing that goes wrong with sound stops the run.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Final, Protocol
+
+from runner.engine.effects import Voice
+from runner.speech.ears.gate import (
+    Asked,
+    Dropped,
+    OwnVoice,
+    TalkKey,
+    TransmitKey,
+    Why,
+)
+
+if TYPE_CHECKING:
+    from runner.speech.ears.capture import Piece
+    from runner.speech.ears.hearing import Clip, Hearing
+
+READ_S: Final = 0.05
+LOOK_AGAIN_S: Final = 2.0
+NONE: Final = "NO MICROPHONE"
+BACK: Final = "MICROPHONE IS BACK"
+_DROPPED: Final = {
+    Why.BEGAN_BEFORE: "NOT TAKEN: BEGAN BEFORE THE KEY",
+    Why.SOUND_LOST: "NOT TAKEN: SOUND WAS LOST",
+    Why.TOO_LONG: "NOT TAKEN: TOO LONG FOR AN ANSWER",
+    Why.KEY_STUCK: "TALK KEY DID NOT COME UP",
+}
+"""Of these the crew hears; the others it knows."""
+
+
+class Device(Protocol):
+    """What this needs of a microphone."""
+
+    fault: str
+
+    @property
+    def position(self) -> int:
+        """The place in the sound of what is being said now."""
+        ...
+
+    @property
+    def lost(self) -> bool:
+        """Whether it must be opened again."""
+        ...
+
+    def reopen(self) -> bool:
+        """Looks for devices and opens."""
+        ...
+
+    def read(self, timeout: float) -> Piece | None:
+        """What has arrived."""
+        ...
+
+    def close(self) -> None:
+        """Hears no more."""
+        ...
+
+
+class Listener:
+    """One microphone, one gate, one thread. `taken` gets every utterance, `announce` sentences."""
+
+    def __init__(
+        self, device: Device, hearing: Hearing, taken: Callable[[Clip], None],
+        announce: Callable[[str, Voice], None],
+    ) -> None:  # fmt: skip
+        self._device, self._hearing = device, hearing
+        self._taken, self._announce = taken, announce
+        self._stop = threading.Event()
+        self._fault = ""
+        self._thread = threading.Thread(target=self._work, name="microphone", daemon=True)
+
+    @property
+    def listening(self) -> bool:
+        """Whether what is said now would be taken."""
+        return self._hearing.listening and not self._device.fault
+
+    @property
+    def occupied(self) -> bool:
+        """Whether somebody is answering just now."""
+        return self._hearing.occupied
+
+    @property
+    def fault(self) -> str:
+        """What is wrong with the microphone; empty while it hears."""
+        return self._fault
+
+    def start(self) -> None:
+        """Begins to listen."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Lets the device go."""
+        self._stop.set()
+        if self._thread.is_alive():
+            self._thread.join(timeout=2)
+
+    # what is told ---------------------------------------------------------------------------
+
+    def asked(self, ask: int | None) -> None:
+        """This question stands now; None: none."""
+        self._hearing.tell(Asked(self._device.position, ask))
+
+    def talk(self) -> None:
+        """A press of the talk key: it opens the gate, or shuts the open one."""
+        self._hearing.tell(TalkKey(self._device.position, down=not self._hearing.state.key))
+
+    def transmit(self, *, down: bool) -> None:
+        """The transmit key went down, or up."""
+        self._hearing.tell(TransmitKey(self._device.position, down))
+
+    def own_voice(self, speaking: bool) -> None:
+        """The program's own voice begins, or has ended."""
+        self._hearing.tell(OwnVoice(self._device.position, speaking))
+
+    # the thread -----------------------------------------------------------------------------
+
+    def _work(self) -> None:
+        look_at = 0.0
+        while not self._stop.is_set():
+            if self._device.lost:
+                if self._hearing.state.hearing:
+                    self._out(self._hearing.stopped())
+                if time.monotonic() >= look_at:
+                    self._device.reopen()
+                    look_at = time.monotonic() + LOOK_AGAIN_S
+                else:
+                    self._stop.wait(READ_S)
+            else:
+                piece = self._device.read(READ_S)
+                if piece is not None:
+                    self._out(self._hearing.feed(piece.samples, broken=piece.broken))
+            self._tell_fault()
+        self._device.close()
+
+    def _out(self, found: list[Clip | Dropped]) -> None:
+        for one in found:
+            if isinstance(one, Dropped):
+                text = _DROPPED.get(one.why, "")
+                if text:
+                    self._announce(text, Voice.REFUSED)
+            else:
+                self._taken(one)
+
+    def _tell_fault(self) -> None:
+        fault = self._device.fault
+        if fault == self._fault:
+            return
+        was, self._fault = self._fault, fault
+        if fault:
+            self._announce(f"{NONE}: {fault}", Voice.STATUS)
+        elif was:
+            self._announce(BACK, Voice.STATUS)

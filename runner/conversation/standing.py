@@ -1,0 +1,65 @@
+"""The question that stands and all that may be said to it just now.
+
+Rules: pure; an order that wants something behind it ("correct ITEM", "snag") stands beside its
+question until it is given or another question comes, and then nothing else is listened for but what
+belongs to it; the words of a snag are free, and so no set holds them.
+"""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+from runner.engine.effects import Line, Listen, View
+from runner.speech.answers import answer_set, correction_set
+from runner.speech.controls import corrected_step, follow
+from runner.speech.heard import AnswerSet, Phrase, Sort
+from runner.speech.lexicon import Lexicon
+
+FREE: Final = "snag "
+_BREAKS_OFF: Final = ("disregard", "say again", "stand by")
+
+
+class Way(NamedTuple):
+    """In which words the crew speaks, and whether the microphone is open."""
+
+    language: Lexicon
+    open_microphone: bool = False
+
+
+class Standing(NamedTuple):
+    """One question: what may be said to it, and the order to which it belongs, if there is one."""
+
+    answers: AnswerSet
+    opener: str = ""
+
+    @property
+    def ask(self) -> int:
+        """The number of the question."""
+        return self.answers.ask
+
+    @property
+    def free(self) -> bool:
+        """Whether any words are wanted."""
+        return self.opener == FREE
+
+
+def standing(listen: Listen, view: View, way: Way) -> Standing:
+    """What may be said to the question that stands."""
+    return Standing(answer_set(listen, view, way.language, open_microphone=way.open_microphone))
+
+
+def of_order(order: str, view: View, listen_to: Listen | None, way: Way) -> Standing:
+    """What may be said behind an order; `listen_to` belongs to the step that it corrects."""
+    if follow(order) == "correct" and listen_to is not None:
+        return Standing(correction_set(order, listen_to, way.language), order)
+    words = way.language.control
+    phrases = tuple(Phrase(word, words[word], Sort.CONTROL) for word in _BREAKS_OFF)
+    return Standing(AnswerSet(view.ask, phrases), FREE)
+
+
+def item_of(order: str, view: View) -> str:
+    """The name of the item that an order is about, as the crew reads it; empty for none."""
+    step = corrected_step(order, view)
+    lines: list[Line] = [*view.before, *view.items]
+    lines += [view.latest] if view.latest is not None else []
+    return next((line.challenge.upper() for line in lines if line.key == step), "")
