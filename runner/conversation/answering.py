@@ -56,7 +56,7 @@ class Answering:
             self._desk.announce("DISREGARDED", Voice.ECHO)
             return ""
         if follow(decision.line):
-            self._desk.announce(wanted(decision.line, self._desk), Voice.READ_BACK)
+            self._desk.announce(wanted(decision.line, self._desk), Voice.OUTCOME)
             return decision.line
         self._desk.submit_heard(decision.line, decision.ask, evidence(decision))
         self._keep(samples)

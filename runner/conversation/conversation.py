@@ -26,6 +26,7 @@ from runner.speech.decision import Verdict
 
 if TYPE_CHECKING:
     from runner.conversation.desk import Desk
+    from runner.speech.decision import Decision
     from runner.speech.ears.hearing import Clip as Taken
     from runner.speech.ears.hearing import Hearing
     from runner.speech.voice.speaking import Speaking
@@ -47,6 +48,19 @@ class Parts(NamedTuple):
     clipper: Clipper | None = None
 
 
+class Work(NamedTuple):
+    """A clip to judge: one that was taken whole, or what it will be if nothing more is said."""
+
+    clip: Taken
+    whole: bool
+
+
+def _same(one: Taken, other: Taken) -> bool:
+    """Whether two clips are one utterance; neither cut short by the key."""
+    pair = (one.utterance, other.utterance)
+    return pair[0] == pair[1] and not pair[0].cut
+
+
 class Conversation:
     """One run by voice. `start` once, `stop` at the end; keys may be told at any time."""
 
@@ -60,7 +74,8 @@ class Conversation:
         self._speaking: Speaking | None = None
         self._listener: Listener | None = None
         self._judge: Judge | None = None
-        self._work: queue.SimpleQueue[Taken | None] = queue.SimpleQueue()
+        self._work: queue.SimpleQueue[Work | None] = queue.SimpleQueue()
+        self._judged: tuple[Taken, Standing, Decision] | None = None
         self._judging = False
         self._transmitting = False
         self._ready = False
@@ -148,7 +163,7 @@ class Conversation:
         if judge is None or hearing is None or device is None or self._stopped.is_set():
             self._ready = True
             return
-        listener = Listener(device, hearing, self._taken, self._desk.announce)
+        listener = Listener(device, hearing, self._taken, self._likely, self._desk.announce)
         with self._lock:
             self._judge, self._listener = judge, listener
             listener.asked(self._view.ask)
@@ -228,28 +243,38 @@ class Conversation:
 
     def _taken(self, clip: Taken) -> None:
         self._judging = True
-        self._work.put(clip)
+        self._work.put(Work(clip, whole=True))
+
+    def _likely(self, clip: Taken) -> None:
+        """What will be taken if nothing more is said: judged while the pause runs that ends it."""
+        self._work.put(Work(clip, whole=False))
 
     def _answer(self) -> None:
         """The thread that judges: one utterance after the other, and ahead of them."""
-        answering = Answering(self._desk, self._parts.clipper)
         judge = self._judge
         assert judge is not None  # noqa: S101
+        answering = Answering(self._desk, self._parts.clipper)
         while not self._stopped.is_set():
-            clip = self._work.get()
+            work = self._work.get()
             if self._stopped.is_set():
                 return
             try:
-                if clip is None:
-                    self._judging = not self._work.empty()
-                    if self._work.empty():
-                        judge.prepare(self._now()[0].answers)
-                    continue
-                self._one(clip, judge, answering)
+                if work is not None and work.whole:
+                    self._one(work.clip, judge, answering)
+                elif self._work.empty():
+                    # What is worked out ahead is worth nothing once something waits.
+                    self._ahead(work, judge)
             except Exception as fault:  # our own bug: said, and the keys go on
                 text = f"A FAULT OF THE VOICE ({type(fault).__name__}): SAY AGAIN, OR USE THE KEYS"
                 self._desk.announce(text, Voice.REFUSED)
             self._judging = not self._work.empty()
+
+    def _ahead(self, work: Work | None, judge: Judge) -> None:
+        stands, view = self._now()
+        if work is None:
+            judge.prepare(stands.answers)
+        elif work.clip.utterance.ask == view.ask:
+            self._judged = (work.clip, stands, self._decided(work.clip, stands, judge))
 
     def _one(self, clip: Taken, judge: Judge, answering: Answering) -> None:
         stands, view = self._now()
@@ -258,12 +283,19 @@ class Conversation:
             # Not worth the recognisers' time; the run would refuse it as it stands.
             answering.too_late()
             return
-        found = judge.decide(Clip(clip.samples, clip.ratio, clip.utterance.cut), stands)
-        found = found._replace(ask=said_to)
+        before, self._judged = self._judged, None
+        if before is not None and before[1] == stands and _same(before[0], clip):
+            found = before[2]
+        else:
+            found = self._decided(clip, stands, judge)
         order = answering.carry_out(found, stands, clip.samples)
         with self._lock:
             if self._view.ask == said_to and found.verdict is not Verdict.NOTHING:
                 self._order = order
+
+    def _decided(self, clip: Taken, stands: Standing, judge: Judge) -> Decision:
+        found = judge.decide(Clip(clip.samples, clip.ratio, clip.utterance.cut), stands)
+        return found._replace(ask=clip.utterance.ask)
 
     def _now(self) -> tuple[Standing, View]:
         """The question that stands, with the order that waits beside it."""

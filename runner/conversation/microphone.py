@@ -72,10 +72,12 @@ class Listener:
 
     def __init__(
         self, device: Device, hearing: Hearing, taken: Callable[[Clip], None],
-        announce: Callable[[str, Voice], None],
+        likely: Callable[[Clip], None], announce: Callable[[str, Voice], None],
     ) -> None:  # fmt: skip
+        """`likely` gets, once, what an utterance will be if nothing more is said."""
         self._device, self._hearing = device, hearing
-        self._taken, self._announce = taken, announce
+        self._taken, self._likely, self._announce = taken, likely, announce
+        self._begun = (0, 0)
         self._stop = threading.Event()
         self._fault = ""
         self._thread = threading.Thread(target=self._work, name="microphone", daemon=True)
@@ -140,6 +142,7 @@ class Listener:
                 piece = self._device.read(READ_S)
                 if piece is not None:
                     self._out(self._hearing.feed(piece.samples, broken=piece.broken))
+                    self._ahead()
             self._tell_fault()
         self._device.close()
 
@@ -151,6 +154,15 @@ class Listener:
                     self._announce(text, Voice.REFUSED)
             else:
                 self._taken(one)
+
+    def _ahead(self) -> None:
+        one = self._hearing.likely()
+        if one is None:
+            return
+        place = (one.utterance.first, one.utterance.last)
+        if place != self._begun:
+            self._begun = place
+            self._likely(one)
 
     def _tell_fault(self) -> None:
         fault = self._device.fault

@@ -23,6 +23,8 @@ LABELS = {
     Voice.DRILL: "DRILL",
     Voice.STATUS: "STATE",
 }
+OF_VOICE = ("SAY AGAIN", "NOT TAKEN", "SAID TOO LATE")
+"""Beginnings of what the voice says of an answer that was not taken: nobody refused anything."""
 CORRECTED = "CORRECTED"
 """The label of a read-back that asks nothing: it tells what was and what is now."""
 _NUMBER = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")
@@ -76,6 +78,7 @@ def labelled(kind: Voice, text: str) -> str:
     """A text behind its label, unless it begins with one in capitals; the screen's labels too."""
     head, colon, _ = text.partition(": ")
     own = bool(colon) and head.isupper() and kind not in (Voice.REFUSED, Voice.READ_BACK)
+    own = own or head in OF_VOICE
     # A read-back that is asked comes from the question, not through here.
     label = CORRECTED if kind is Voice.READ_BACK else LABELS.get(kind, "STATE")
     return text if own else f"{label}: {text}"

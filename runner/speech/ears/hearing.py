@@ -26,6 +26,7 @@ from runner.speech.ears.gate import (
     State,
     Utterance,
     advance,
+    likely,
     listening,
     occupied,
 )
@@ -72,6 +73,12 @@ class Hearing:
     def occupied(self) -> bool:
         """Whether somebody is answering just now."""
         return occupied(self.state)
+
+    def likely(self) -> Clip | None:
+        """What will come out if nothing more is said: whoever judges may begin with it."""
+        one = likely(self.state, self._at)
+        found = self._with_sound(one) if one is not None else None
+        return found if isinstance(found, Clip) else None
 
     def tell(self, event: Event) -> None:
         """A key, a mute, a question. It takes effect when the sound has come to its place."""
