@@ -3,7 +3,8 @@
 Rules: every scripted crew of the demo aircraft is played through the engine, on a simulated clock;
 an answer is kept with the question that stood when it began and with all that might have been said
 to it, and only if the engine took it; what is done by keys alone (the first page, what both look
-at, marks typed late) is no answer and is counted apart. Nothing here knows a recogniser.
+at, marks typed late) is no answer and is counted apart; whether the list itself reads a spoken
+answer back is asked of the engine, in the state that stood. Nothing here knows a recogniser.
 """
 
 from __future__ import annotations
@@ -18,7 +19,9 @@ from tempfile import TemporaryDirectory
 from typing import Final, NamedTuple
 
 from audit.folder import LogFolder
-from runner.engine.effects import Listen
+from runner.engine.effects import Listen, Prompt
+from runner.engine.session import transition
+from runner.engine.state import State
 from runner.flow.loader import Loaded, load_aircraft
 from runner.host.clock import SimulatedClock
 from runner.host.opening import Setup, start
@@ -26,8 +29,9 @@ from runner.host.run import Run
 from runner.host.scripted import Printer, play, read_script
 from runner.speech.answers import answer_set
 from runner.speech.heard import AnswerSet
+from runner.words.naming import Context, WordFault
 from runner.words.numbers import read_number
-from runner.words.spoken import split
+from runner.words.spoken import read, split
 from tests.audit.helpers import Person
 from tests.bench.speech.recordings import PROJECT
 
@@ -53,7 +57,7 @@ class Sort(Enum):
 
 class Asked(NamedTuple):
     """One input of a scripted crew: the question that stood, what may be said to it, what was said
-    and what that is; whether engine or rotor turned."""
+    and what that is; whether engine or rotor turned; the state of the run, and who spoke."""
 
     listen: Listen
     answers: AnswerSet
@@ -61,6 +65,8 @@ class Asked(NamedTuple):
     turning: bool
     sort: Sort
     value: Decimal | None = None
+    state: State | None = None
+    role: str = ""
 
 
 class _Notes(Printer):
@@ -69,7 +75,7 @@ class _Notes(Printer):
     def __init__(self, run: Run) -> None:
         super().__init__(io.StringIO(), run, as_json=True)
         self._of = run
-        self.found: list[tuple[Listen, AnswerSet, str, bool, int]] = []
+        self.found: list[tuple[Asked, int]] = []
 
     def line(self, kind: str, text: str) -> None:
         """Called with each input just before the run hears it; outcomes are of no interest."""
@@ -78,7 +84,10 @@ class _Notes(Printer):
             # Which question of the run it was is no part of what is tried.
             answers = answer_set(listen, view, role=speech.role)._replace(ask=0)
             turning = view.engine_running or view.rotor_turning
-            self.found.append((listen, answers, speech.text, turning, self.refused))
+            line = " ".join(speech.text.lower().split())
+            sort, value = _sorted(listen, speech.text)
+            one = Asked(listen, answers, line, turning, sort, value, self._of.state, speech.role)
+            self.found.append((one, self.refused))
 
 
 @cache
@@ -111,10 +120,22 @@ def answered(script: str = DAY) -> tuple[Asked, ...]:
         after = [*(row[-1] for row in notes.found[1:]), notes.refused]
         run.stop()
     return tuple(
-        Asked(listen, answers, " ".join(line.lower().split()), turning, *_sorted(listen, line))
-        for (listen, answers, line, turning, before), then in zip(notes.found, after, strict=True)
-        if then == before
+        one for (one, before), then in zip(notes.found, after, strict=True) if then == before
     )
+
+
+def read_back(one: Asked, line: str) -> bool:
+    """Whether the list asks *affirm* of this line, surely heard, before it takes it."""
+    if one.state is None:
+        raise ValueError("no run stood at this question")
+    table, state = documents().table, one.state
+    context = Context(table, state, state.at, "voice", state.ask)
+    try:
+        event = read(f"{one.role}: {line}" if one.role else line, context)
+    except WordFault:
+        return False
+    after, _ = transition(table, state, event)
+    return after.question.prompt is Prompt.READ_BACK and after.ask != state.ask
 
 
 def questions(names: Iterable[str] = ()) -> list[Asked]:

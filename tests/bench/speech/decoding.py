@@ -82,9 +82,7 @@ def interleaved(parts: Sequence[Sequence[Trial]], step: int = 1) -> list[Trial]:
         for number, part in enumerate(parts)
         for start in range(0, len(part), step)
     )
-    return [
-        trial for _, number, start in places for trial in parts[number][start : start + step]
-    ]
+    return [trial for _, number, start in places for trial in parts[number][start : start + step]]
 
 
 def rounds(trials: Sequence[Trial]) -> list[Sequence[Trial]]:

@@ -101,8 +101,12 @@ def audio(trial: Trial, data: Path) -> Audio:
     if trial.level is None:
         return clean
     around = noise.around(data, trial.group, len(clean), seed_of(trial.speech.key, trial.group))
-    padding = 2 * int(_PAD_S * RATE) if trial.speech.trimmed else 0
-    return noise.mixed(clean, around, trial.level, padding)
+    return noise.mixed(clean, around, trial.level, padding(trial.speech))
+
+
+def padding(speech: Speech) -> int:
+    """Samples of silence that were added to it."""
+    return 2 * int(_PAD_S * RATE) if speech.trimmed else 0
 
 
 def at_levels(trials: list[Trial]) -> list[Trial]:
