@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 from audit.folder import LogFolder
 from audit.people import Signer
 from runner.commands.approving import needed
+from runner.commands.scripting import CLOSED, LEFT_OPEN, inputs_of, scripted
 from runner.commands.signing import Patient, close, keyring, others, say
 from runner.engine.effects import Prompt
 from runner.flow.loader import Loaded, load_aircraft
@@ -33,10 +34,10 @@ from runner.host.run import Run
 from runner.host.wakefulness import Wakefulness
 
 if TYPE_CHECKING:
+    from runner.commands.scripting import Inputs
     from runner.conversation.conversation import Conversation
-    from runner.host.scripted import Input
 
-CLOSED, LEFT_OPEN, USAGE = 0, 75, 2
+USAGE = 2
 DEMO_REGISTRATION = "TV-C41"
 
 
@@ -62,15 +63,20 @@ class Options:
     hear: Path | None = None
     environment: dict[str, str] = field(default_factory=dict)
 
+    @property
+    def scripted(self) -> bool:
+        """Whether files stand in for a crew."""
+        return self.answers is not None or self.hear is not None
+
 
 def need_terminal(options: Options) -> None:
     """Refuses an interactive run without a terminal: an empty pipe must never count as a word."""
     from runner.terminal.shell import is_terminal
 
-    if options.answers is None and not is_terminal(sys.stdin, sys.stdout):
+    if not options.scripted and not is_terminal(sys.stdin, sys.stdout):
         raise PlaceFault(
             "this needs a terminal, and standard input or output is none; "
-            "a scripted run is asked for by name: --answers FILE",
+            "a scripted run is asked for by name: --answers FILE, or --hear FILE",
             USAGE,
         )
 
@@ -82,7 +88,7 @@ def demo(options: Options) -> int:
         raise PlaceFault("the demonstration has a crew of its own; leave --crew out", USAGE)
     loaded = load_aircraft(places.shipped() / "corvane_c4")
     mode = "solo" if options.solo else "single-pilot" if options.single else "crew"
-    modes = [mode, "demonstration", *(["scripted"] if options.answers else [])]
+    modes = [mode, "demonstration", *(["scripted"] if options.scripted else [])]
     aboard = people.demo_people(solo=options.solo, single=options.single)
     folder = options.log_dir or people.demo_folder() / "logs"
     # The shipped documents are approved by nobody: they are invented, and their label says so.
@@ -103,7 +109,7 @@ def run(name: str, options: Options) -> int:
     folder = options.log_dir or aircraft.logs
     key_of = people.key_of
     aboard: tuple[tuple[str, Signer], ...]
-    if options.answers:
+    if options.scripted:
         if options.crew:
             raise PlaceFault("a scripted run has the demonstration's crew; leave --crew out", USAGE)
         mode = "solo" if options.solo else "single-pilot" if options.single else "crew"
@@ -129,43 +135,34 @@ def _run(
     held: dict[str, Approval],
 ) -> int:  # fmt: skip
     only = _list_id(loaded, options.only)
-    inputs = _inputs(options)
+    inputs = inputs_of(options)
     with LogFolder.open(path) as folder:
         before = folder.open_run()
         if before is not None:
-            if options.answers is None and _wants_resume(before):
+            if not options.scripted and _wants_resume(before):
                 return _resume_in(folder, before, registration, inputs, options)
             say(f"{before} was left open; it is left so for good")
         setup = Setup(
             loaded, folder, registration, modes, aboard, fit, only,
-            "script" if options.answers else "key", held,
+            "script" if options.scripted else "key", held,
             _lexicon(options),
         )  # fmt: skip
         clock: Clock = SystemClock()
-        if options.answers is not None:
+        if options.scripted:
             simulated = SimulatedClock(time.time_ns() // 1_000_000)
             begun = start(setup, simulated, patient=True, key_of=key_of, told=say)
-            return _scripted(begun, simulated, inputs, options, [p for _, p in aboard])
+            return scripted(begun, simulated, inputs, options, [p for _, p in aboard])
         begun = start(setup, clock, key_of=key_of, told=say)
         return _interactive(begun, options, [p for _, p in aboard])
 
 
 def _lexicon(options: Options) -> str:
     """The hash of the lexicon by which answers are heard; empty for a run by keys."""
-    if not options.voice:
+    if not (options.voice or options.hear):
         return ""
     from runner.speech.lexicon import lexicon
 
     return lexicon().sha256
-
-
-def _inputs(options: Options) -> list[Input]:
-    """The script, read before anything is begun: a file that is not there must leave no run."""
-    if options.answers is None:
-        return []
-    from runner.host.scripted import read_script
-
-    return read_script(options.answers)
 
 
 def _list_id(loaded: Loaded, name: str) -> str:
@@ -195,28 +192,6 @@ def _wants_resume(run_id: str) -> bool:
             continue
         if text.strip().lower() in ("r", "l"):
             return text.strip().lower() == "r"
-
-
-def _scripted(
-    begun: Run, clock: SimulatedClock, inputs: list[Input], options: Options, signers: list[Signer]
-) -> int:
-    from runner.host.scripted import Printer, may_close, play
-
-    try:
-        printer = Printer(sys.stdout, begun, as_json=options.as_json)
-        if begun.recorder.writer.phase == "running":
-            play(begun, clock, inputs, printer)
-        if not may_close(begun):
-            printer.line("left open", "the script ended here; resume goes on")
-            return LEFT_OPEN
-        if begun.recorder.lost:
-            printer.line("left open", f"the recording was lost: {begun.recorder.lost}")
-            return LEFT_OPEN
-        trouble = close(begun, signers, keyring(options.environment))
-        printer.line("closed" if not trouble else "unclosed", trouble or f"head {begun.head_code}")
-        return LEFT_OPEN if trouble else CLOSED
-    finally:
-        begun.stop()
 
 
 def _interactive(begun: Run, options: Options, signers: list[Signer]) -> int:
@@ -317,7 +292,7 @@ def folders(options: Options) -> list[tuple[Path, str]]:
 def resume_run(run_id: str, options: Options) -> int:
     """Takes up the run named, or the newest one left open."""
     need_terminal(options)
-    inputs = _inputs(options)
+    inputs = inputs_of(options)
     candidates = []
     for path, registration in folders(options):
         for info in LogFolder.open(path, write=False).runs()[-1:]:
@@ -334,7 +309,11 @@ def resume_run(run_id: str, options: Options) -> int:
 
 
 def _resume_in(
-    folder: LogFolder, run_id: str, registration: str, inputs: list[Input], options: Options
+    folder: LogFolder,
+    run_id: str,
+    registration: str,
+    inputs: Inputs,
+    options: Options,
 ) -> int:
     info = next(i for i in folder.runs() if i.run == run_id)
     unreal = bool({"demonstration", "scripted"} & set(info.modes))
@@ -342,7 +321,7 @@ def _resume_in(
         registration = DEMO_REGISTRATION
     key_of = people.demo_key_of if unreal else people.key_of
     ring = keyring(options.environment)
-    if options.answers is not None:
+    if options.scripted:
         from audit.recovery import recover
 
         last = recover(folder, run_id).last_stamp
@@ -352,7 +331,7 @@ def _resume_in(
         begun = resume(
             folder, run_id, clock, registration, patient=True, source="script", key_of=key_of
         )
-        return _scripted(begun, clock, inputs, options, others(begun, [], ring))
+        return scripted(begun, clock, inputs, options, others(begun, [], ring))
     begun = resume(folder, run_id, SystemClock(), registration, key_of=key_of, told=say)
     if begun.recorder.writer.phase == "closing":
         try:

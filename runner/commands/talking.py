@@ -7,7 +7,7 @@ the program where one person is aboard, else the copilot; clips are kept only if
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from runner.commands.signing import say
@@ -42,7 +42,7 @@ def voice_of(run: Run, options: Options, *, plain: bool) -> Conversation:
         say(fault)
     aboard = dict.fromkeys(name for _, name in run.view().crew)
     persons = [person for person in found.persons if person.name in aboard]
-    way = Way(language_of(lexicon(), persons), open_microphone)
+    way = way_of(persons, open_microphone=open_microphone)
     alone = len(aboard) == 1
     parts = Parts(
         lambda: judge(settings.model, way, persons if alone else ()),
@@ -55,7 +55,12 @@ def voice_of(run: Run, options: Options, *, plain: bool) -> Conversation:
     return Conversation(run, parts, way, calls)
 
 
-def judge(model: Path | None, way: Way, persons: list[Person] | tuple[Person, ...] = ()) -> Judge:
+def way_of(persons: Sequence[Person], *, open_microphone: bool = False) -> Way:
+    """The crew's words, with those of everybody aboard who has read."""
+    return Way(language_of(lexicon(), persons), open_microphone)
+
+
+def judge(model: Path | None, way: Way, persons: Sequence[Person] = ()) -> Judge:
     """Recognisers with the bars that come with the program. NoRecogniser says what to install."""
     from runner.speech.panel import panel
     from runner.speech.thresholds import thresholds

@@ -19,9 +19,8 @@ from runner.conversation.answering import Answering, Clipper
 from runner.conversation.calling import Caller, Moment, spoken
 from runner.conversation.hearing import Clip, Judge
 from runner.conversation.microphone import NONE, Device, Listener
-from runner.conversation.standing import Standing, Way, of_order, standing
+from runner.conversation.standing import Standing, Way, now
 from runner.engine.effects import Effect, Listen, Say, Show, View, Voice
-from runner.speech.controls import corrected_step, follow
 from runner.speech.decision import Verdict
 
 if TYPE_CHECKING:
@@ -301,11 +300,7 @@ class Conversation:
         """The question that stands, with the order that waits beside it."""
         with self._lock:
             view, listen, order = self._view, self._listen, self._order
-        if not order:
-            return standing(listen, view, self._way), view
-        step = corrected_step(order, view) if follow(order) == "correct" else ""
-        to = self._desk.listen_to(step) if step else None
-        return of_order(order, view, to, self._way), view
+        return now(self._desk, listen, view, order, self._way), view
 
     # holding --------------------------------------------------------------------------------
 

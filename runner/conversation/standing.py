@@ -7,13 +7,16 @@ belongs to it; the words of a snag are free, and so no set holds them.
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from runner.engine.effects import Line, Listen, View
 from runner.speech.answers import answer_set, correction_set
 from runner.speech.controls import corrected_step, follow
 from runner.speech.heard import AnswerSet, Phrase, Sort
 from runner.speech.lexicon import Lexicon
+
+if TYPE_CHECKING:
+    from runner.conversation.desk import Desk
 
 FREE: Final = "snag "
 _BREAKS_OFF: Final = ("disregard", "say again", "stand by")
@@ -55,6 +58,14 @@ def of_order(order: str, view: View, listen_to: Listen | None, way: Way) -> Stan
     words = way.language.control
     phrases = tuple(Phrase(word, words[word], Sort.CONTROL) for word in _BREAKS_OFF)
     return Standing(AnswerSet(view.ask, phrases), FREE)
+
+
+def now(desk: Desk, listen: Listen, view: View, order: str, way: Way) -> Standing:
+    """The question that stands, with the order that waits beside it, if one does."""
+    if not order:
+        return standing(listen, view, way)
+    step = corrected_step(order, view) if follow(order) == "correct" else ""
+    return of_order(order, view, desk.listen_to(step) if step else None, way)
 
 
 def item_of(order: str, view: View) -> str:

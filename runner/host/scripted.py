@@ -102,11 +102,15 @@ class Printer:
         self._out.write(out + "\n")
 
 
-def play(run: Run, clock: SimulatedClock, inputs: Iterable[Input], printer: Printer) -> None:
-    """Plays a script into a run."""
-    run.subscribe(printer.heard)
+def play(
+    run: Run, clock: SimulatedClock, inputs: Iterable[Input], printer: Printer, *,
+    heard: bool = False,
+) -> None:  # fmt: skip
+    """Plays a script into a run; `heard`: the printer hears of the run already."""
+    if not heard:
+        run.subscribe(printer.heard)
     for given in inputs:
-        _let_pass(run, clock, given.passes)
+        let_pass(run, clock, given.passes)
         if not given.text:
             continue
         speech = split(given.text)
@@ -115,7 +119,7 @@ def play(run: Run, clock: SimulatedClock, inputs: Iterable[Input], printer: Prin
         run.say_line(given.text)
 
 
-def _let_pass(run: Run, clock: SimulatedClock, ms: int) -> None:
+def let_pass(run: Run, clock: SimulatedClock, ms: int) -> None:
     """Lets time pass, stopping at everything that is due on the way."""
     from runner.engine.waking import next_deadline
 

@@ -22,7 +22,7 @@ from runner.speech.ears.resample import HIGHEST, LOWEST, resampled
 from runner.speech.heard import RATE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from runner.speech.heard import Audio
 
@@ -46,11 +46,15 @@ def _library() -> Any:
     return soundfile
 
 
-def recordings(path: Path) -> list[Path]:
-    """A sound file, or those of a folder in their order."""
+def recordings(path: Path, also: Sequence[str] = ()) -> list[Path]:
+    """A sound file, or those of a folder in their order; `also` are endings of other files."""
     if path.is_dir():
         found = sorted(
-            (one for one in path.iterdir() if one.suffix.lower() in KINDS and one.is_file()),
+            (
+                one
+                for one in path.iterdir()
+                if one.suffix.lower() in (*KINDS, *also) and one.is_file()
+            ),
             key=lambda one: _in_order(one.name),
         )
         if not found:

@@ -12,8 +12,8 @@ import pytest
 from runner.engine.effects import Prompt
 from runner.terminal.attention import calls_due
 from runner.terminal.ending import signals
-from runner.terminal.fullscreen import _errors_aside
 from runner.terminal.shell import is_terminal
+from runner.terminal.strays import errors_aside
 
 
 class Tty(io.StringIO):
@@ -51,7 +51,7 @@ def test_nothing_nags_in_flight_or_in_standby(fakes: ModuleType) -> None:
 
 
 def test_standard_error_waits_until_the_screen_is_gone(capfd: pytest.CaptureFixture[str]) -> None:
-    with _errors_aside():
+    with errors_aside():
         os.write(2, b"from a library\n")
         assert capfd.readouterr().err == ""
     assert capfd.readouterr().err == "from a library\n"
