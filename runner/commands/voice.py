@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 USAGE: Final = 2
 MISSING: Final = 4
-_OF_A_RUN: Final = ("; the keys go on", "; the list goes on, on the screen")
+_OF_A_RUN: Final = ("; the list goes on, on the screen", "; the keys go on")
 """What a fault says to a crew in flight, and nobody wants to hear at the desk."""
 _LONGEST_SECONDS: Final = 120.0
 _WAYS: Final[tuple[tuple[Way, str], ...]] = (("input", "microphone"), ("output", "loudspeaker"))
