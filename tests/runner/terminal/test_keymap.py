@@ -8,12 +8,12 @@ from runner.engine.effects import Prompt
 from runner.terminal.keymap import ACTS, DEFAULT, NAMES, NOTHING, Keymap, called, lacking
 from runner.terminal.keys import NAMED, press, settle
 from runner.terminal.keystate import Do, KeyState
-from runner.terminal.voicekeys import VOICE_KEYS
+from runner.terminal.voicekeys import CALLER, TALK, VOICE_KEYS
 
 
 def test_every_default_key_has_a_known_action_and_every_action_but_talking_a_key() -> None:
     assert set(DEFAULT.values()) <= set(NAMES)
-    assert set(NAMES) - set(DEFAULT.values()) == {*VOICE_KEYS, NOTHING}
+    assert set(NAMES) - set(DEFAULT.values()) == {*VOICE_KEYS, CALLER, NOTHING}
     assert not list(lacking({}))
 
 
@@ -87,3 +87,11 @@ def test_the_screen_names_the_key_that_is_in_force() -> None:
     assert called("n") == "n"
     assert called("N") == "N"
     assert called(" ") == "SPACE"
+
+
+def test_a_run_by_voice_has_keys_of_its_own_where_nobody_gave_them_away() -> None:
+    plain = Keymap().for_voice()
+    assert {plain.means("tab"), plain.means("insert")} == {TALK, CALLER}
+    mine = Keymap({"f13": TALK, "insert": "say again"}).for_voice()
+    assert (mine.means("f13"), mine.means("tab"), mine.means("insert")) == (TALK, "tab", "f2")
+    assert Keymap().means("tab") == "tab"
