@@ -101,10 +101,12 @@ Not to be had: {kept}.
         + _rows(("action", "keys", "does"), acts)
         + f"""*Transmit* and *talk*: a terminal reports no release of a key. So a press of
 *transmit* begins it, the next one ends it; *talk* opens the microphone until it is pressed again,
-or for {TALK_MS // 1000} s. In a run by voice TAB is *talk* and INSERT is *caller*, unless your table
-gives these keys or these actions away; *talk* then opens the microphone until the end of what is
-said, and pressed while you speak it ends the answer there. While *transmit* is on, no call is repeated and no bell rings; what was
+or for {TALK_MS // 1000} s. While *transmit* is on, no call is repeated and no bell rings; what was
 due rings once after it.
+
+In a run by voice TAB is *talk* and INSERT is *caller*, unless your table gives these keys or these
+actions away. *Talk* then opens the microphone until the end of what is said; pressed while you
+speak it ends the answer there.
 
 A press of the mouse or a touch on a hint or a numbered line means the key that it names, and passes
 the same guards. Where the terminal tells that the keys go elsewhere, a band says so and the

@@ -34,7 +34,7 @@ class Aside(NamedTuple):
     """`waited`: ms since the call, `calls`: how often it was called; `theme`: its name;
     `blocks`: whether the terminal can show half cells; `documents` and `machine`: of this run, for
     the first page; `receipt` and `owed` (signatures): while the page
-    that shows them stands."""
+    that shows them stands; `voice`: whether the run is worked by voice too."""
 
     keys: KeyState = KeyState()
     listen: Listen = Listen(0, Prompt.ASKING)
@@ -51,3 +51,4 @@ class Aside(NamedTuple):
     machine: tuple[str, ...] = ()
     receipt: Receipt = Receipt()
     owed: tuple[Owed, ...] = ()
+    voice: bool = False

@@ -173,6 +173,7 @@ class FullScreen:
             machine=desk.machine(),
             receipt=desk.receipt() if self._keys.page is Page.RECEIPT else Receipt(),
             owed=desk.owed() if self._keys.page is Page.CREW else (),
+            voice=self._ear is not None,
         )
 
     def _own_bands(self, now: int) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from typing import NamedTuple
 from runner.engine.effects import Prompt, View
 from runner.terminal.aside import Aside
 from runner.terminal.attention import STAND_BY_KEY, waits_long
+from runner.terminal.keymap import called
 from runner.terminal.keys import (
     begins_below_zero,
     both_look,
@@ -21,6 +22,7 @@ from runner.terminal.keys import (
 )
 from runner.terminal.keystate import Page
 from runner.terminal.rows import Row, Rows, Span, Tone, block, cells, wrap
+from runner.terminal.voicekeys import TALK
 from runner.terminal.wantedwords import wanted
 
 _YES = {
@@ -155,6 +157,7 @@ def hints(view: View, aside: Aside) -> list[Hint]:
     elif begins_below_zero(aside.listen):
         found.append(SIGN)
     found += [
+        *_talk(aside),
         DRILLS,
         MORE,
         *([STAND_BY] if waits_long(aside.waited, aside.calls) else []),
@@ -162,6 +165,12 @@ def hints(view: View, aside: Aside) -> list[Hint]:
         Hint("THEME", "F10", "f10"),
     ]
     return [in_force(hint, aside) for hint in found if hint.does]
+
+
+def _talk(aside: Aside) -> list[Hint]:
+    """In a run by voice the key that opens the microphone, which no press on it stands for."""
+    keys = aside.keymap.keys_of(TALK) if aside.voice else ()
+    return [Hint("TALK", called(keys[0]))] if keys else []
 
 
 def _may_be_not_so(view: View, aside: Aside) -> bool:
