@@ -60,6 +60,11 @@ class Ear(Protocol):
 
     trouble: str
 
+    @property
+    def name(self) -> str:
+        """What hears."""
+        ...
+
     def noise(self) -> float | None:
         """The noise of the room in dB, listened to for some seconds; None: not known."""
         ...
