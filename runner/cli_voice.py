@@ -129,6 +129,9 @@ Exit 1 where the verdict is that it would not do.""",
 @click.option("--person", default="", metavar="NAME", help="Somebody who is enrolled.")
 def test(hear: Path | None, person: str) -> int:
     """A trial."""
+    from runner.commands.voice import needed
+
+    needed()
     from runner.commands.voice_trial import trial
 
     return trial(hear, person)
@@ -181,6 +184,9 @@ def transcribe(
     flow: str, step: str, file: Path, role: str, person: str, as_json: bool
 ) -> int:  # fmt: skip
     """What would have been heard."""
+    from runner.commands.voice import needed
+
+    needed()
     from runner.commands.voice_transcribe import transcribe as tell
 
     return tell(flow, step, file, role, person, as_json=as_json)

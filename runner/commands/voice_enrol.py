@@ -14,9 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 from audit.stamps import wall_text
 from runner.commands.signing import say
-from runner.commands.voice import settings
-from runner.commands.voice_ear import Ear, Taken, ear
-from runner.commands.voice_person import recognisers
+from runner.commands.voice import needed, settings
 from runner.commands.voice_script import Sentence, reading
 from runner.flow.loader import load_aircraft
 from runner.host import places
@@ -29,6 +27,7 @@ from runner.speech.enrolment import Enrolment, Read, enrolment
 from runner.speech.thresholds import MOST_RAISED, MOST_SHIFT, Person, thresholds
 
 if TYPE_CHECKING:
+    from runner.commands.voice_ear import Ear, Taken
     from runner.speech.panel import Panel
 
 LEAST: Final = 0.8
@@ -46,6 +45,10 @@ def enrol(name: str | None, hear: Path | None, *, forget: bool) -> int:
         gone = forget_person(name)
         say(f"what {name} read is removed" if gone else f"{name} was not enrolled ({path})")
         return 0 if gone else 4
+    needed()
+    from runner.commands.voice_ear import ear
+    from runner.commands.voice_person import recognisers
+
     before = path.exists()
     if before:
         say(f"{name} has read before; this reading replaces that one when it is whole")

@@ -11,6 +11,7 @@ more often than the right one, and only if it neither is nor sounds like another
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -153,8 +154,8 @@ def _shifts(reads: Sequence[Read], bars: Thresholds) -> dict[str, float]:
     for read, above, _ in _judged(reads, bars):
         if not read.right and above < 0:
             shift = max(shift, min(above + GUARD, 0.0))
-    # Rounded towards everybody's bar.
-    shift = -int(-shift * 100) / 100
+    # Rounded down, so that whoever just reaches it does; the guard is many times wider.
+    shift = max(math.floor(shift * 100) / 100, -MOST_SHIFT)
     return {reads[0].heard[0].recogniser: shift} if shift < 0 else {}
 
 
@@ -227,4 +228,4 @@ def _rounded(value: float) -> float:
 
 def _up(value: float) -> float:
     """Rounded up, so that nothing is wanted less."""
-    return min(-int(-value * 100 // 1) / 100, MOST_RAISED)
+    return min(math.ceil(value * 100) / 100, MOST_RAISED)
