@@ -12,13 +12,13 @@ import gc
 import io
 import os
 import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import click
 
 from runner import cli_author, cli_desk, cli_keys, cli_voice
+from runner.cli_options import COLOR, crew, fitting, run_options, with_voice
 
 INTERRUPTED = 130
 LOOK_FOR_GARBAGE = 200_000
@@ -70,60 +70,6 @@ def cli() -> None:
     """The group; its help is above."""
 
 
-_COLOR = click.option(
-    "--color", default="auto", show_default=True, type=click.Choice(["auto", "always", "never"]),
-    help="Auto: none where NO_COLOR is set, or the terminal's name has none.",
-)  # fmt: skip
-
-
-def _crew(hidden: bool = False) -> Callable[..., Any]:
-    """Who flies. The demonstration has a crew of its own: it offers none, and says why it takes
-    none."""
-    return click.option(
-        "--crew", default="", metavar="ROLE=NAME,…", hidden=hidden, help="commander=A,copilot=B"
-    )
-
-
-def _voice_options() -> tuple[Callable[..., Any], ...]:
-    return (
-        click.option("--voice", is_flag=True, help="Answers by voice; the keys stay live."),
-        click.option("--caller", type=click.Choice(["program", "copilot"]),
-                     help="By voice: who calls the list. Bare: the copilot, with two aboard."),
-        click.option("--open-microphone", is_flag=True,
-                     help="By voice: no talk key; what passes begins with \"list\"."),
-        click.option("--keep-clips", is_flag=True,
-                     help="By voice: each spoken answer is kept beside the log."),
-        click.option("--hear", type=click.Path(path_type=Path), metavar="FILE|DIR",
-                     help="Recordings in place of a crew, on a simulated clock."),
-    )  # fmt: skip
-
-
-def _run_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    for option in reversed((
-        click.option("--solo", is_flag=True, help="One trainee answers for every role."),
-        click.option("--single-pilot", "single", is_flag=True, help="A flight with one pilot."),
-        click.option("--only", default="", metavar="LIST", help="This list alone, for practice."),
-        click.option("--plain", is_flag=True, help="Labelled lines in place of the full screen."),
-        click.option("--theme", default="day", show_default=True,
-                     type=click.Choice(["day", "night", "dark", "plain"]), help="Colours."),
-        _COLOR,
-        click.option("--log-dir", type=click.Path(path_type=Path, file_okay=False),
-                     help="Where the log goes."),
-        click.option("--answers", type=click.Path(path_type=Path),
-                     help="A scripted crew: one input a line, on a simulated clock."),
-        click.option("--json", "as_json", is_flag=True, help="With --answers: JSON lines."),
-        *_voice_options(),
-    )):  # fmt: skip
-        command = option(command)
-    return command
-
-
-def _with_voice(command: Callable[..., Any]) -> Callable[..., Any]:
-    for option in reversed(_voice_options()):
-        command = option(command)
-    return command
-
-
 def _starting(given: dict[str, Any]) -> None:
     """Says at once that a screen comes: to read all that it needs may take a second or two. Not
     before plain lines, of which the first says the mode."""
@@ -135,18 +81,7 @@ def _starting(given: dict[str, Any]) -> None:
 def _options(**given: Any) -> Any:
     from runner.commands.running import Options
 
-    scripted = [name for name in ("answers", "hear") if given.get(name) is not None]
-    if given.get("as_json") and not scripted:
-        raise click.UsageError("--json goes with --answers FILE or --hear FILE")
-    if len(scripted) > 1:
-        raise click.UsageError("--answers and --hear are two crews; give one of them")
-    for name in ("caller", "open_microphone"):
-        if given.get(name) and not given.get("voice"):
-            raise click.UsageError(f"--{name.replace('_', '-')} goes with --voice")
-    if given.get("keep_clips") and not (given.get("voice") or given.get("hear")):
-        raise click.UsageError("--keep-clips goes with --voice or --hear")
-    if given.get("voice") and scripted:
-        raise click.UsageError(f"--voice is for a crew, and --{scripted[0]} plays one")
+    fitting(given)
     return Options(environment=dict(os.environ), **given)
 
 
@@ -154,8 +89,8 @@ def _options(**given: Any) -> Any:
     short_help="The demonstration day, with keys of its own.",
     help="The demonstration day of the invented Corvane C-4, with keys of its own.",
 )
-@_crew(hidden=True)
-@_run_options
+@crew(hidden=True)
+@run_options
 def demo(**given: Any) -> int:
     """The demonstration."""
     _starting(given)
@@ -170,8 +105,8 @@ def demo(**given: Any) -> int:
 )
 @click.argument("aircraft", required=False)
 @click.option("--draft", is_flag=True, help="Documents that nobody approved; marked as a draft.")
-@_crew()
-@_run_options
+@crew()
+@run_options
 def run(aircraft: str | None, **given: Any) -> int:
     """A real run."""
     if aircraft is None:
@@ -188,11 +123,11 @@ def run(aircraft: str | None, **given: Any) -> int:
 @click.argument("run_id", metavar="[RUN]", default="")
 @click.option("--plain", is_flag=True, help="Labelled lines in place of the full screen.")
 @click.option("--theme", default="day", type=click.Choice(["day", "night", "dark", "plain"]))
-@_COLOR
+@COLOR
 @click.option("--log-dir", type=click.Path(path_type=Path, file_okay=False))
 @click.option("--answers", type=click.Path(path_type=Path), help="Go on with a scripted crew.")
 @click.option("--json", "as_json", is_flag=True, help="With --answers: JSON lines.")
-@_with_voice
+@with_voice
 def resume(run_id: str, **given: Any) -> int:
     """Resuming."""
     _starting(given)

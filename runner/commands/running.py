@@ -60,6 +60,7 @@ class Options:
     caller: str = ""
     open_microphone: bool = False
     keep_clips: bool = False
+    pedal: Path | None = None
     hear: Path | None = None
     environment: dict[str, str] = field(default_factory=dict)
 

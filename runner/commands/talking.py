@@ -50,6 +50,7 @@ def voice_of(run: Run, options: Options, *, plain: bool) -> Conversation:
         lambda: _microphone(settings),
         lambda changed: _speaking(settings, changed),
         _flac if options.keep_clips else None,
+        options.pedal,
     )
     calls = CALLERS.get(options.caller) or (Caller.PROGRAM if alone else Caller.COPILOT)
     return Conversation(run, parts, way, calls)

@@ -2,7 +2,8 @@
 
 Rules: one utterance becomes one line at most, of the question that stood when it began; what came
 too late is said to be so and answers nothing; an order that wants something behind it is kept, with
-a word on what is wanted, and given as one line; every spoken answer that became a line of the log
+a word on what is wanted, and given as one line: an order to correct names its item from then on,
+whatever is answered meanwhile; why something is to be said again is told before the call itself; every spoken answer that became a line of the log
 is kept as a clip, if the crew keeps clips, after the line.
 """
 
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 from runner.conversation.standing import FREE, Standing, item_of
 from runner.engine.effects import Voice
-from runner.speech.controls import follow
+from runner.speech.controls import corrected_step, follow
 from runner.speech.decision import Decision, Verdict, evidence, sentence
 
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
 TOO_LATE: Final = "SAID TOO LATE: ANOTHER QUESTION STANDS"
 NOTHING: Final = "NOTHING HEARD"
+NOTHING_GIVEN: Final = "NOTHING WAS ANSWERED THAT COULD BE CORRECTED"
 _BREAKS_OFF: Final = "disregard"
 
 Clipper = Callable[["Audio"], bytes]
@@ -48,16 +50,15 @@ class Answering:
                 self._desk.announce(NOTHING, Voice.STATUS)
             return standing.opener
         if decision.verdict is Verdict.SAY_AGAIN:
-            self._desk.ask_again(decision.ask, evidence(decision))
             self._desk.announce(sentence(decision), Voice.REFUSED)
+            self._desk.ask_again(decision.ask, evidence(decision))
             self._keep(samples)
             return standing.opener
         if standing.opener and decision.line == _BREAKS_OFF:
             self._desk.announce("DISREGARDED", Voice.ECHO)
             return ""
         if follow(decision.line):
-            self._desk.announce(wanted(decision.line, self._desk), Voice.OUTCOME)
-            return decision.line
+            return self._opened(decision.line)
         self._desk.submit_heard(decision.line, decision.ask, evidence(decision))
         self._keep(samples)
         return ""
@@ -65,6 +66,17 @@ class Answering:
     def too_late(self) -> None:
         """Says that what was said belongs to a question that stands no more."""
         self._desk.announce(TOO_LATE, Voice.REFUSED)
+
+    def _opened(self, order: str) -> str:
+        """The order that is kept, and what is wanted behind it."""
+        if follow(order) == "correct":
+            step = corrected_step(order, self._desk.view())
+            if not step:
+                self._desk.announce(NOTHING_GIVEN, Voice.REFUSED)
+                return ""
+            order = f"correct {step} "
+        self._desk.announce(wanted(order, self._desk), Voice.OUTCOME)
+        return order
 
     def _keep(self, samples: Audio) -> None:
         if self._clipper is None:

@@ -19,11 +19,14 @@ from runner.conversation.answering import Answering, Clipper
 from runner.conversation.calling import Caller, Moment, spoken
 from runner.conversation.hearing import Clip, Judge
 from runner.conversation.microphone import NONE, Device, Listener
+from runner.conversation.pedal import Pedal
 from runner.conversation.standing import Standing, Way, now
 from runner.engine.effects import Effect, Listen, Say, Show, View, Voice
 from runner.speech.decision import Verdict
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from runner.conversation.desk import Desk
     from runner.speech.decision import Decision
     from runner.speech.ears.hearing import Clip as Taken
@@ -45,6 +48,7 @@ class Parts(NamedTuple):
     device: Callable[[], Device]
     speaking: Callable[[Callable[[bool], None]], Speaking] | None = None
     clipper: Clipper | None = None
+    pedal: Path | None = None
 
 
 class Work(NamedTuple):
@@ -73,6 +77,7 @@ class Conversation:
         self._speaking: Speaking | None = None
         self._listener: Listener | None = None
         self._judge: Judge | None = None
+        self._pedal: Pedal | None = None
         self._work: queue.SimpleQueue[Work | None] = queue.SimpleQueue()
         self._judged: tuple[Taken, Standing, Decision] | None = None
         self._judging = False
@@ -114,6 +119,8 @@ class Conversation:
             listener, speaking, judge = self._listener, self._speaking, self._judge
         if listener is not None:
             listener.stop()
+        if self._pedal is not None:
+            self._pedal.stop()
         if speaking is not None:
             speaking.close()
         if judge is not None:
@@ -125,6 +132,13 @@ class Conversation:
             self._speaking.barge_in()
         if self._listener is not None:
             self._listener.talk()
+
+    def hold(self, down: bool) -> None:
+        """The talk pedal went down, or up."""
+        if down and self._speaking is not None:
+            self._speaking.barge_in()
+        if self._listener is not None:
+            self._listener.hold(down=down)
 
     def transmit(self, *, down: bool) -> None:
         """The transmit key went down, or up: silence and deafness."""
@@ -172,8 +186,17 @@ class Conversation:
         self._threads.append(judging)
         judging.start()
         listener.start()
+        if self._parts.pedal is not None:
+            self._pedal = self._made(lambda: self._pedal_of(self._parts.pedal))
         self._ready = True
         self._work_ahead()
+
+    def _pedal_of(self, path: Path | None) -> Pedal | None:
+        if path is None:
+            return None
+        pedal = Pedal(path, self.hold, lambda text: self._desk.announce(text, Voice.STATUS))
+        pedal.start()
+        return pedal
 
     def _voice(self, make: Callable[[Callable[[bool], None]], Speaking] | None) -> Speaking | None:
         """The program's voice, ready to be told what to say; one that is lacking says what."""

@@ -8,6 +8,7 @@ one person's reading sharpens the bars only where nobody else may have spoken.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from runner.speech.panel import Panel
 
 _MOST_GAIN: float = 20.0
+_WORD = re.compile(r"[^\W_]+")
 
 
 class Clip(NamedTuple):
@@ -58,7 +60,7 @@ class Judge:
             open_microphone=self._way.open_microphone, opener=standing.opener,
         )  # fmt: skip
         if standing.free and found.verdict is not Verdict.ACCEPT:
-            return _words(found, standing)
+            return _words(found, standing, cut=clip.cut)
         return _whole(found, standing.answers) if clip.cut else found
 
     def close(self) -> None:
@@ -79,11 +81,20 @@ def language_of(language: Lexicon, persons: Iterable[Person]) -> Lexicon:
     return language
 
 
-def _words(found: Decision, standing: Standing) -> Decision:
-    """Free words as the line that they complete; none said is asked again."""
+def _words(found: Decision, standing: Standing, *, cut: bool) -> Decision:
+    """Free words as the line that they complete; none said is asked again, and so is half of them,
+    and what breaks off but was not surely heard."""
     words = " ".join(found.free.split()).strip(" .,;:!?").lower()
+    again = found._replace(verdict=Verdict.SAY_AGAIN, line="")
     if not words:
-        return found._replace(verdict=Verdict.SAY_AGAIN, line="", why="nothing heard")
+        return again._replace(why="nothing heard")
+    if cut:
+        return again._replace(why="key came up")
+    spaced = f" {' '.join(_WORD.findall(words))} "
+    for phrase in standing.answers.phrases:
+        for way in phrase.ways:
+            if f" {way} " in spaced:
+                return again._replace(why="denied", words=(way,))
     line = f"{standing.opener}{words}"
     return found._replace(verdict=Verdict.ACCEPT, line=line, why="", best=line)
 

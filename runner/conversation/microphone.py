@@ -16,6 +16,8 @@ from runner.engine.effects import Voice
 from runner.speech.ears.gate import (
     Asked,
     Dropped,
+    Mode,
+    ModeSet,
     OwnVoice,
     TalkKey,
     TransmitKey,
@@ -76,6 +78,7 @@ class Listener:
     ) -> None:  # fmt: skip
         """`likely` gets, once, what an utterance will be if nothing more is said."""
         self._device, self._hearing = device, hearing
+        self._mode = hearing.state.mode
         self._taken, self._likely, self._announce = taken, likely, announce
         self._begun = (0, 0)
         self._stop = threading.Event()
@@ -116,6 +119,13 @@ class Listener:
     def talk(self) -> None:
         """A press of the talk key: it opens the gate, or shuts the open one."""
         self._hearing.tell(TalkKey(self._device.position, down=not self._hearing.state.key))
+
+    def hold(self, *, down: bool) -> None:
+        """A pedal, of which the release is known: open for as long as it is down."""
+        at = self._device.position
+        order = (ModeSet(at, Mode.HELD), TalkKey(at, down=True))
+        for event in order if down else (TalkKey(at, down=False), ModeSet(at, self._mode)):
+            self._hearing.tell(event)
 
     def transmit(self, *, down: bool) -> None:
         """The transmit key went down, or up."""

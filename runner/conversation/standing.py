@@ -51,10 +51,13 @@ def standing(listen: Listen, view: View, way: Way) -> Standing:
     return Standing(answer_set(listen, view, way.language, open_microphone=way.open_microphone))
 
 
-def of_order(order: str, view: View, listen_to: Listen | None, way: Way) -> Standing:
-    """What may be said behind an order; `listen_to` belongs to the step that it corrects."""
-    if follow(order) == "correct" and listen_to is not None:
-        return Standing(correction_set(order, listen_to, way.language), order)
+def of_correction(order: str, listen_to: Listen, way: Way) -> Standing:
+    """What may be said behind an order to correct; `listen_to` belongs to the step it is about."""
+    return Standing(correction_set(order, listen_to, way.language), order)
+
+
+def of_snag(view: View, way: Way) -> Standing:
+    """Behind "snag": any words, and those that break it off."""
     words = way.language.control
     phrases = tuple(Phrase(word, words[word], Sort.CONTROL) for word in _BREAKS_OFF)
     return Standing(AnswerSet(view.ask, phrases), FREE)
@@ -62,10 +65,12 @@ def of_order(order: str, view: View, listen_to: Listen | None, way: Way) -> Stan
 
 def now(desk: Desk, listen: Listen, view: View, order: str, way: Way) -> Standing:
     """The question that stands, with the order that waits beside it, if one does."""
-    if not order:
-        return standing(listen, view, way)
+    if order == FREE:
+        return of_snag(view, way)
     step = corrected_step(order, view) if follow(order) == "correct" else ""
-    return of_order(order, view, desk.listen_to(step) if step else None, way)
+    if not step:
+        return standing(listen, view, way)
+    return of_correction(order, desk.listen_to(step), way)
 
 
 def item_of(order: str, view: View) -> str:
