@@ -171,6 +171,8 @@ class Conversation:
             with self._lock:
                 self._speaking = speaking
         judge = self._made(self._parts.judge)
+        for text in judge.lacking if judge is not None else ():
+            self._desk.announce(text, Voice.STATUS)
         hearing = self._made(self._parts.hearing) if judge is not None else None
         device = self._made(self._parts.device) if hearing is not None else None
         if judge is None or hearing is None or device is None or self._stopped.is_set():

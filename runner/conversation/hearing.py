@@ -48,6 +48,11 @@ class Judge:
         self._gain = 10 ** (persons[0].gain_db / _MOST_GAIN) if len(persons) == 1 else 1.0
         self._way = way
 
+    @property
+    def lacking(self) -> tuple[str, ...]:
+        """Sentences on what could not be loaded."""
+        return self._panel.lacking
+
     def prepare(self, answers: AnswerSet) -> None:
         """Works ahead for a question, while nobody speaks."""
         self._panel.prepare(answers)

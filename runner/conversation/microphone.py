@@ -117,7 +117,10 @@ class Listener:
         self._hearing.tell(Asked(self._device.position, ask))
 
     def talk(self) -> None:
-        """A press of the talk key: it opens the gate, or shuts the open one."""
+        """A press of the talk key: it opens the gate, or shuts the open one. Without a microphone
+        it does nothing: it must not open one that comes back later."""
+        if self._device.lost:
+            return
         self._hearing.tell(TalkKey(self._device.position, down=not self._hearing.state.key))
 
     def hold(self, *, down: bool) -> None:
