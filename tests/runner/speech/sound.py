@@ -22,7 +22,7 @@ import pytest
 
 WITHIN = 30.0
 """Seconds after which a condition that has not come never will."""
-_SINK = "ear"
+SINK = "ear"
 
 
 def missing() -> str:
@@ -87,11 +87,11 @@ class VirtualMicrophone:
         if self._module:
             return
         made = self._control(
-            "load-module", "module-null-sink", f"sink_name={_SINK}", "rate=48000", "channels=1"
+            "load-module", "module-null-sink", f"sink_name={SINK}", "rate=48000", "channels=1"
         )
         self._module = made.stdout.strip()
-        self._control("set-default-sink", _SINK)
-        self._control("set-default-source", f"{_SINK}.monitor")
+        self._control("set-default-sink", SINK)
+        self._control("set-default-source", f"{SINK}.monitor")
 
     def unplug(self) -> None:
         """The device vanishes, whoever uses it."""
@@ -107,7 +107,7 @@ class VirtualMicrophone:
     def playing(self, path: Path) -> Iterator[subprocess.Popen[bytes]]:
         """A sound file is played into the device, and stops when the block ends."""
         player = subprocess.Popen(
-            ["paplay", f"--device={_SINK}", str(path)], env=self.environment,
+            ["paplay", "--latency-msec=50", f"--device={SINK}", str(path)], env=self.environment,
             stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
         )  # fmt: skip
         try:
