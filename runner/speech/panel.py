@@ -48,7 +48,12 @@ class Panel:
     def heard(self, audio: Audio, answers: AnswerSet) -> list[Heard]:
         """What each makes of it, the proposing one first. ValueError for audio of another form."""
         others = [self._beside.submit(member.decode, audio, answers) for member in self.members[1:]]
-        first = self.members[0].decode(audio, answers)
+        try:
+            first = self.members[0].decode(audio, answers)
+        except ValueError:
+            raise
+        except Exception:  # nothing was proposed, and so nothing is taken
+            first = Heard(self.members[0].name, ())
         opinions = [
             _result(work, member.name)
             for work, member in zip(others, self.members[1:], strict=True)
