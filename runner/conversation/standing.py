@@ -78,4 +78,4 @@ def item_of(order: str, view: View) -> str:
     step = corrected_step(order, view)
     lines: list[Line] = [*view.before, *view.items]
     lines += [view.latest] if view.latest is not None else []
-    return next((line.challenge.upper() for line in lines if line.key == step), "")
+    return next((line.challenge.upper() for line in lines if step and line.key == step), "")

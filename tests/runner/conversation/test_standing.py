@@ -1,0 +1,79 @@
+"""What may be said just now: to a question, and behind an order that wants something."""
+
+from __future__ import annotations
+
+import pytest
+
+from runner.conversation.standing import FREE, Way, item_of, now, of_snag, standing
+from runner.speech.heard import Sort
+from runner.speech.lexicon import lexicon
+from tests.runner.conversation.desks import BRAKE, OIL, NotingDesk, asked
+from tests.runner.terminal.fakes import number, view
+
+WAY = Way(lexicon())
+BREAKS_OFF = {"disregard", "say again", "stand by"}
+
+
+def lines(desk: NotingDesk, order: str, way: Way = WAY) -> set[str]:
+    return {p.line for p in now(desk, desk.hears, desk.shown, order, way).answers.phrases}
+
+
+def test_without_an_order_all_that_answers_the_question_may_be_said() -> None:
+    desk = NotingDesk()
+    found = now(desk, desk.hears, desk.shown, "", WAY)
+    assert (found.ask, found.opener, found.free) == (desk.hears.ask, "", False)
+    assert {"released", "say again", "correction ", "snag "} <= lines(desk, "")
+    assert f"correct {OIL.key} " in lines(desk, "")
+    assert not desk.corrected
+
+
+def test_with_an_open_microphone_what_passes_is_addressed() -> None:
+    found = standing(asked(), view(), Way(lexicon(), open_microphone=True))
+    ways = {p.line: p.ways for p in found.answers.phrases}
+    assert all(way.startswith("list ") for way in ways["released"])
+    assert not any(way.startswith("list ") for way in ways["disregard"])
+
+
+@pytest.mark.parametrize("order", [f"correct {OIL.key} ", "correction "])
+def test_behind_an_order_to_correct_only_the_item_s_own_answers_are_heard(order: str) -> None:
+    desk = NotingDesk()
+    found = now(desk, desk.hears, desk.shown, order, WAY)
+    assert (found.opener, found.free, desk.corrected) == (order, False, [OIL.key])
+    assert lines(desk, order) == {f"{order}released", f"{order}not so", *BREAKS_OFF}
+    assert found.answers.number is None
+
+
+def test_behind_an_order_to_correct_a_value_its_number_is_heard() -> None:
+    desk = NotingDesk()
+    desk.listens_to = number(meanings=())
+    found = now(desk, desk.hears, desk.shown, f"correct {OIL.key} ", WAY)
+    assert found.answers.number is not None
+    assert {p.line for p in found.answers.phrases} == BREAKS_OFF
+
+
+def test_where_nothing_was_answered_the_latest_answer_has_no_order_and_no_free_words() -> None:
+    """It must not become a snag: any words would be taken."""
+    desk = NotingDesk(view(latest=None))
+    found = now(desk, desk.hears, desk.shown, "correction ", WAY)
+    assert (found.opener, found.free) == ("", False)
+    assert not desk.corrected
+
+
+def test_behind_a_snag_any_words_are_wanted_and_the_set_holds_what_breaks_off() -> None:
+    desk = NotingDesk()
+    found = now(desk, desk.hears, desk.shown, "snag ", WAY)
+    assert found == of_snag(desk.shown, WAY)
+    assert (found.opener, found.free, found.ask) == (FREE, True, desk.shown.ask)
+    assert {p.line for p in found.answers.phrases} == BREAKS_OFF
+    assert {p.sort for p in found.answers.phrases} == {Sort.CONTROL}
+    assert found.answers.number is None
+
+
+def test_the_item_of_an_order_is_named_as_the_crew_reads_it() -> None:
+    shown = view(latest=OIL, before=(BRAKE,), items=())
+    assert item_of("correction ", shown) == "OIL TEMPERATURE"
+    assert item_of(f"correct {BRAKE.key} ", shown) == "ROTOR BRAKE"
+    assert item_of("correct no.such ", shown) == ""
+    assert item_of("correction ", view(latest=None)) == ""
+    station = view(items=(BRAKE,), latest=None)
+    assert item_of(f"correct {BRAKE.key} ", station) == "ROTOR BRAKE"
