@@ -2,9 +2,9 @@
 
 Rules: one utterance becomes one line at most, of the question that stood when it began; what came
 too late is said to be so and answers nothing; an order that wants something behind it is kept, with
-a word on what is wanted, and given as one line: an order to correct names its item from then on,
-whatever is answered meanwhile; why something is to be said again is told before the call itself; every spoken answer that became a line of the log
-is kept as a clip, if the crew keeps clips, after the line.
+a word on what is wanted, and given as one line; an order to correct names its item from then on,
+whatever is answered meanwhile; why something is to be said again is told before the call; every
+spoken answer that became a line of the log is kept as a clip, if the crew keeps clips, after it.
 """
 
 from __future__ import annotations
