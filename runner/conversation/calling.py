@@ -4,7 +4,7 @@ Rules: pure. Where the copilot reads, the program calls nothing: what it is aske
 was not taken, values that were heard, drills, marks of time and outcomes it says in either way.
 The memory items of a drill stand there in silence. For two minutes after the take-off nothing but
 marks, drills and their times is said. What only stands on the screen (what a list is called, who is
-aboard) is not spoken, the loss of the recording apart.
+aboard) is not spoken, the loss of the recording and of the microphone apart.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator
 from enum import Enum
 from typing import Final, NamedTuple
 
+from runner.conversation.microphone import BACK, NONE
 from runner.engine.effects import Effect, Listen, Prompt, Say, View, Voice
 
 QUIET_MS: Final = 120_000
@@ -25,7 +26,8 @@ _IN_QUIET: Final = frozenset({Voice.TIMER, Voice.DRILL})
 CALLS: Final = frozenset({Voice.CALL, Voice.CAUTION, Voice.READ_BACK})
 """What waits for an answer, and is called again while none comes."""
 _MARKS: Final = ("TAKE-OFF MARKED", "LANDING MARKED", "LIFTED")
-_LOST: Final = "RECORDING LOST"
+_LOST: Final = ("RECORDING LOST", NONE, BACK)
+"""Who looks elsewhere must hear of these."""
 
 
 class Caller(Enum):
