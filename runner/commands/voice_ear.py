@@ -22,7 +22,7 @@ from runner.speech.ears.capture import Microphone
 from runner.speech.ears.detector import Detector, NoDetector
 from runner.speech.ears.devices import NoSound
 from runner.speech.ears.files import SoundFileFault, read_sound, recordings
-from runner.speech.ears.gate import Asked, Mode
+from runner.speech.ears.gate import Asked, Dropped, Mode, Why
 from runner.speech.ears.hearing import Clip, Hearing
 from runner.speech.ears.levels import FRAME, Noise, level
 from runner.speech.heard import RATE
@@ -38,6 +38,8 @@ _LEAST_FRAMES: Final = 8
 """Frames without speech by which a recording's noise is known (a quarter of a second)."""
 _CLIPPED: Final = 0.99
 _READ_SECONDS: Final = 0.25
+_EARLY: Final = "it began before the line stood there"
+_MISSED: Final = {Why.NO_QUESTION: _EARLY, Why.BEGAN_BEFORE: _EARLY}
 _METER: Final = (-60.0, 24)
 
 
@@ -56,9 +58,11 @@ class Taken(NamedTuple):
 
 
 class Ear(Protocol):
-    """Where phrases come from. `trouble` is a sentence on what is wrong with the sound."""
+    """Where phrases come from. `trouble` is a sentence on what is wrong with the sound, `missed`
+    why the last phrase was not taken, where something was said."""
 
     trouble: str
+    missed: str
 
     @property
     def name(self) -> str:
@@ -88,6 +92,7 @@ class Live:
 
     def __init__(self, device: str) -> None:
         self.trouble = ""
+        self.missed = ""
         try:
             self._hearing = Hearing(Mode.OPEN)
             self._microphone = Microphone(device)
@@ -111,6 +116,7 @@ class Live:
 
     def phrase(self, ask: int) -> Taken | None:
         """Waits for one."""
+        self.missed = ""
         self._hearing.tell(Asked(self._microphone.position, ask))
         end = self._hearing.position + round(PHRASE_SECONDS * RATE)
         found = None
@@ -123,8 +129,7 @@ class Live:
     def _heard(self) -> list[Clip]:
         """What became of the next piece of sound."""
         piece = self._microphone.read(_READ_SECONDS)
-        if self._microphone.fault:
-            self.trouble = plain(self._microphone.fault)
+        self.trouble = plain(self._microphone.fault)
         if piece is None:
             if self._microphone.lost:
                 raise PlaceFault(self.trouble)
@@ -132,6 +137,9 @@ class Live:
         out = self._hearing.feed(piece.samples, broken=piece.broken)
         if self._hearing.level is not None:
             _draw(self._hearing.level.whole, self._hearing.detector.noise.db())
+        for one in out:
+            if isinstance(one, Dropped):
+                self.missed = _MISSED.get(one.why, one.why.value)
         return [one for one in out if isinstance(one, Clip)]
 
     def close(self) -> None:
@@ -144,6 +152,7 @@ class Recorded:
 
     def __init__(self, path: Path) -> None:
         self.trouble = ""
+        self.missed = ""
         try:
             self._files = recordings(path)
         except (SoundFileFault, OSError) as fault:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING, Final
 
 from audit.stamps import wall_text
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 
 LEAST: Final = 0.8
 """The share of the sentences that must have been heard."""
+WIDTH: Final = 79
 _AGAIN: Final = 2
 """How often a sentence is shown where nothing was heard."""
 
@@ -102,6 +104,8 @@ def _read(
     over: list[float] = []
     if live:
         say(f"{len(sentences)} sentences, one after another, as on the radio; Ctrl-C breaks it off")
+        say("first some seconds of silence, by which the noise is known")
+        source.noise()
     for number, sentence in enumerate(sentences, 1):
         if live:
             say(f"{number:>2} of {len(sentences)}, say:  {sentence.shown}")
@@ -124,7 +128,7 @@ def _read(
 def _taken(source: Ear, sentence: Sentence, number: int, *, times: int) -> Taken | None:
     for turn in range(times):
         if turn:
-            say(f"    nothing heard; once more:  {sentence.shown}")
+            say(f"    {source.missed or 'nothing heard'}; once more:  {sentence.shown}")
         taken = source.phrase(number)
         if taken is not None:
             return taken
@@ -142,10 +146,10 @@ def _tell(found: Enrolment, sentences: int) -> None:
     for word, said in person.ways.items():
         print(f"        {word}: also {', '.join(said)}")
     for doubt in found.doubts:
-        print(f"DOUBT   {doubt}")
+        print(fill(f"DOUBT   {doubt}", WIDTH, subsequent_indent=" " * 8))
     if person.shifts and min(person.shifts.values()) <= -MOST_SHIFT:
-        say("the scores lie lower than may be allowed for: expect to be asked again; try another "
-            "microphone, then read again")  # fmt: skip
+        say(fill("the scores lie lower than may be allowed for: expect to be asked again; try "
+                 "another microphone, then read again", WIDTH))  # fmt: skip
     if person.raised >= MOST_RAISED:
         say("answers of this voice are easily taken for others: read again where it is quiet")
 
@@ -153,6 +157,6 @@ def _tell(found: Enrolment, sentences: int) -> None:
 def _figures(person: Person) -> str:
     shifts = ", ".join(f"{name} {shift:+.2f}" for name, shift in person.shifts.items())
     return (
-        f"gain {person.gain_db:+.1f} dB, score wanted {shifts or 'as of everybody'}, margin wanted "
-        f"x {person.raised:.2f}, {len(person.ways)} own ways"
+        f"gain {person.gain_db:+.1f} dB, score {shifts or 'as all'}, margin x {person.raised:.2f}, "
+        f"{len(person.ways)} own ways"
     )

@@ -11,6 +11,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 from statistics import median
+from textwrap import fill
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from runner.commands.signing import say
@@ -32,6 +33,7 @@ QUIET_DB: Final = -45.0
 CLIPPED: Final = 0.002
 """The share of samples at full scale from which a phrase counts as clipped."""
 NOISY_DB: Final = 5.0
+WIDTH: Final = 79
 ENOUGH: Final = 8
 """Phrases of ten that must be taken, or read back, as what they were."""
 
@@ -92,20 +94,20 @@ def _tried(
             heard = panel.heard(who.loud(taken.samples), sentence.answers)
             decision = decide(heard, sentence.answers, who.bars, taken.ratio, language=who.language)
         done.append(Tried(sentence.line, taken, decision))
-        print(row(sentence, done[-1]))
+        print(row(sentence, done[-1], source.missed))
         sys.stdout.flush()
     good, told = verdict(done, source.trouble)
     right = sum(one.right for one in done)
     print(f"{'GOOD' if good else 'NOT GOOD'}: {right} of {len(done)} heard as they were said")
-    for sentence_told in told:
-        print(f"  {sentence_told}")
+    for one in told:
+        print(fill(one, WIDTH, initial_indent="  ", subsequent_indent="    "))
     return 0 if good else 1
 
 
-def row(sentence: Sentence, tried: Tried) -> str:
-    """One phrase in a line: what was shown, levels, what was heard and what became of it."""
+def row(sentence: Sentence, tried: Tried, missed: str = "") -> str:
+    """One phrase in two lines: what was shown, levels, what was heard and what became of it."""
     if tried.taken is None or tried.decision is None:
-        return f"{sentence.shown:<24} nothing was heard"
+        return f"{sentence.shown:<24} nothing was heard{f': {missed}' if missed else ''}"
     one, made = tried.taken, tried.decision
     above = " ?" if one.ratio is None else f"{one.ratio:.0f}"
     figures = [
@@ -127,9 +129,9 @@ def row(sentence: Sentence, tried: Tried) -> str:
 
 def verdict(done: Sequence[Tried], trouble: str = "") -> tuple[bool, list[str]]:
     """Whether it would do, and what to do, the sound first."""
-    told = [trouble] if trouble else []
     sound = [one.taken for one in done if one.taken is not None]
     silent = len(done) - len(sound)
+    told = [trouble] if trouble and silent else []
     if silent:
         told.append(f"{silent} of {len(done)} phrases were not heard at all: speak after the line "
                     "stands there, nearer to the microphone")  # fmt: skip
