@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -21,7 +22,7 @@ from runner.speech.heard import RATE
 from tests.bench.speech import noise, sound
 from tests.bench.speech.decodings import state_of_code
 from tests.bench.speech.noise import seed_of
-from tests.bench.speech.trials import Trial, padding, spoken
+from tests.bench.speech.trials import Speech, Trial, padding, spoken
 from tests.bench.speech.voices import cache
 
 if TYPE_CHECKING:
@@ -79,14 +80,20 @@ def estimate(trial: Trial, data: Path, model: Model) -> float | None:
     """The ratio in dB that the ears give for a trial."""
     model.reset()
     detector = Detector(model)
-    clean = spoken(trial.speech)
+    clean, around, before = _sounds(trial.speech, trial.group, data)
     if trial.level is None:
         return heard_ratio(quietest(clean), clean, detector)
-    seed = seed_of(trial.speech.key, trial.group)
-    around = noise.around(data, trial.group, len(clean), seed)
-    before = noise.around(data, trial.group, _BEFORE, seed)
     mixed = noise.mixed(clean, around, trial.level, padding(trial.speech))
     return heard_ratio(before * _scale(mixed, clean, around), mixed, detector)
+
+
+@lru_cache(maxsize=4)
+def _sounds(speech: Speech, group: int, data: Path) -> tuple[Audio, Audio, Audio]:
+    """Speech, noise around it and before it: the same at every level."""
+    clean, seed = spoken(speech), seed_of(speech.key, group)
+    return (
+        clean, noise.around(data, group, len(clean), seed), noise.around(data, group, _BEFORE, seed)
+    )  # fmt: skip
 
 
 def heard_ratio(before: Audio, spoken: Audio, detector: Detector) -> float | None:
@@ -104,7 +111,7 @@ def heard_ratio(before: Audio, spoken: Audio, detector: Detector) -> float | Non
 
 def quietest(samples: Audio) -> Audio:
     """The quietest quarter second, wound round to a second; a shorter clip as a whole."""
-    starts = range(0, max(1, len(samples) - _QUARTER + 1), RATE // 100)
+    starts = range(0, max(1, len(samples) - _QUARTER + 1), RATE // 20)
     start = min(starts, key=lambda at: sound.power(samples[at : at + _QUARTER]))
     return np.resize(samples[start : start + _QUARTER], _BEFORE)
 
@@ -112,6 +119,6 @@ def quietest(samples: Audio) -> Audio:
 def _scale(mixed: Audio, clean: Audio, around: Audio) -> float:
     """By how much the noise was turned to be mixed: the mixture is a sum of the two, so the least
     squares are exact."""
-    parts = np.stack([clean, around], axis=1).astype(np.float64)
-    found, *_ = np.linalg.lstsq(parts, mixed.astype(np.float64), rcond=None)
+    parts = np.stack([clean, around]).astype(np.float64)
+    found = np.linalg.solve(parts @ parts.T, parts @ mixed.astype(np.float64))
     return float(found[1])

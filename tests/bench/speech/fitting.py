@@ -1,0 +1,167 @@
+"""The bars, fitted: how clear an answer must be so that right ones pass and wrong ones do not.
+
+Rules: each cell (noise class, kind of answer, who heard it) gets the score and the margin at which
+the right ones that pass, less a weight for each wrong one, are most. Where data are few a bar must
+not lie just above the worst wrong one seen, so every wrong one is spread: it counts as if its score
+might have been some tenths higher and its margin a quarter greater, and beside the wrong ones of
+the cell stands a small share of those of all noises and hearers. A cell with too few right ones
+gets no bar and nothing passes there, but for what takes away or does nothing (`BY_HAND`), whose
+bars are by hand until there are data. Who has less behind it never needs less. What is read back
+is fitted last, on what the other bars have left. The same points give the same bars.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from statistics import NormalDist
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+import numpy as np
+
+from runner.speech.thresholds import Bar, Kind, Thresholds, Who
+from tests.bench.speech.points import Cell, Point
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Row = NDArray[np.float64]
+
+LEAST: Final = 25
+"""Right answers of a cell below which no bar is fitted."""
+BY_HAND: Final = (Kind.AWAY, Kind.LIGHT)
+
+_SCORE_SPREAD: Final = 0.4
+_MARGIN_SPREAD: Final = 0.25
+"""By how much a wrong one might have been clearer: the score's in nats, the margin's in natural
+logarithms (a quarter greater), each a standard deviation."""
+_PRIOR: Final = 0.5
+"""How many wrong ones stand for what a cell has not seen."""
+_STEPS: Final = 48
+_BEHIND: Final = (Who.AGREED, Who.ALONE, Who.DIFFER)
+_UNIT: Final = 100
+
+
+class Weights(NamedTuple):
+    """How many right ones a wrong one outweighs, by kind; `ask`: one that is read back."""
+
+    words: float = 40.0
+    numbers: float = 400.0
+    critical: float = 1000.0
+    away: float = 40.0
+    light: float = 4.0
+    ask: float = 1.0
+
+    def of(self, kind: Kind) -> float:
+        """The weight of a wrong one of a kind."""
+        return float(getattr(self, kind.value))
+
+    def scaled(self, by: float) -> Weights:
+        """All of them heavier or lighter, but for what is read back."""
+        return Weights(*[by * one for one in self])._replace(ask=self.ask)
+
+
+def fit(points: Iterable[Point], frame: Thresholds, weights: Weights) -> Thresholds:
+    """The bars for these points, in the noise classes of `frame`, and those of it by hand."""
+    given = list(points)
+    bars = {cell: bar for cell, bar in frame.bars.items() if cell[2] in BY_HAND}
+    taken = by_cell(given)
+    for cell in sorted(taken, key=_order):
+        like = [one for other, found in taken.items() if other[2] is cell[2] for one in found]
+        bar = best_bar(taken[cell], like, weights.of(cell[2]))
+        if bar is not None:
+            bars[cell] = _not_below(bar, cell, bars)
+    left = [one for one in given if one.take is None or not one.passes(bars.get(one.take))]
+    asked = by_cell(left, asked=True)
+    for cell, found in asked.items():
+        like = [one for other, more in asked.items() if other[2] is cell[2] for one in more]
+        bar = best_bar(found, like, weights.ask)
+        if bar is not None:
+            bars[cell] = bar
+    return frame._replace(bars=bars, fit=None)
+
+
+def by_cell(points: Iterable[Point], *, asked: bool = False) -> dict[Cell, list[Point]]:
+    """The points by the bar that takes them, or that has them read back."""
+    found: dict[Cell, list[Point]] = {}
+    for one in points:
+        cell = one.ask if asked else one.take
+        if cell is not None:
+            found.setdefault(cell, []).append(one)
+    return found
+
+
+def best_bar(found: Sequence[Point], like: Sequence[Point], weight: float) -> Bar | None:
+    """The bar of one cell; None where too few are right, or none is worth what it lets pass."""
+    right = _clear(one for one in found if one.right)
+    if len(right) < LEAST:
+        return None
+    scores, margins = _steps(right[:, 0]), _steps(right[:, 1], least=0.0)
+    passing = (right[:, 0] >= scores[:, None]).astype(float) @ (
+        right[:, 1] >= margins[:, None]
+    ).T.astype(float)
+    wrong = _passing(_clear(one for one in found if one.wrong), scores, margins)
+    others = _clear(one for one in like if one.wrong)
+    prior = _passing(others, scores, margins) / max(1, len(others))
+    worth = passing - weight * (wrong + _PRIOR * prior)
+    at_score, at_margin = np.unravel_index(int(np.argmax(worth)), worth.shape)
+    if worth[at_score, at_margin] <= 0:
+        return None
+    return Bar(_up(float(scores[at_score])), _up(float(margins[at_margin])))
+
+
+def _clear(points: Iterable[Point]) -> Row:
+    return np.array([(one.score, one.margin) for one in points], np.float64).reshape(-1, 2)
+
+
+def _steps(values: Row, least: float | None = None) -> Row:
+    """Where a bar may stand: at even shares of the right ones."""
+    finite = values[np.isfinite(values)]
+    if not len(finite):
+        return np.array([0.0 if least is None else least])
+    steps = np.quantile(finite, np.linspace(0, 0.98, _STEPS))
+    return np.unique(steps if least is None else np.append(steps, least))
+
+
+def _passing(wrong: Row, scores: Row, margins: Row) -> Row:
+    """How many of the wrong ones pass each pair of bars, each spread as its figures are."""
+    if not len(wrong):
+        return np.zeros((len(scores), len(margins)))
+    over_score = _share((wrong[:, 0] - scores[:, None]) / _SCORE_SPREAD)
+    with np.errstate(divide="ignore"):
+        logs = np.log(np.maximum(wrong[:, 1], 0.0)), np.log(margins)
+    # Without a second answer, or without a bar, nothing keeps it back.
+    away = np.where(
+        np.isneginf(logs[1])[:, None] | np.isposinf(logs[0]), np.inf, logs[0] - logs[1][:, None]
+    )
+    found: Row = over_score @ _share(away / _MARGIN_SPREAD).T
+    return found
+
+
+_GRID: Final = np.linspace(-6, 6, 1201)
+_CDF: Final = np.array([NormalDist().cdf(float(place)) for place in _GRID])
+
+
+def _share(places: Row) -> Row:
+    """The normal distribution's share below each place."""
+    found: Row = np.interp(places, _GRID, _CDF)
+    return found
+
+
+def _not_below(bar: Bar, cell: Cell, bars: dict[Cell, Bar]) -> Bar:
+    """The bar, no lower than that of the same with more behind it."""
+    at = _BEHIND.index(cell[3]) if cell[3] in _BEHIND else 0
+    for who in _BEHIND[:at]:
+        before = bars.get((*cell[:3], who))
+        if before is not None:
+            scores = [one for one in (bar.score, before.score) if one is not None]
+            bar = Bar(max(scores, default=None), max(bar.margin, before.margin))
+    return bar
+
+
+def _order(cell: Cell) -> tuple[str, str, str, int]:
+    return cell[0], cell[1], cell[2].value, list(Who).index(cell[3])
+
+
+def _up(value: float) -> float:
+    return math.ceil(round(value * _UNIT, 6)) / _UNIT
