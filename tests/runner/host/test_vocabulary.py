@@ -34,28 +34,22 @@ def test_no_word_of_an_answer_is_forgotten() -> None:
 
 
 SAID_OTHERWISE = {
-    "feet",
-    "hundred",
-    "revs",
-    "seven",
-    "seventy",
-    "sixty",
-    "thirty",
-    "twenty",
-    "zero",
-}
-"""Words by which a figure or an abbreviation of the documents is said."""
+    "feet", "hundred", "revs", "seven", "seventy", "sixty", "three", "twenty", "zero",
+}  # fmt: skip
+"""Words by which a figure or an abbreviation of these documents is said."""
 
 
 def test_every_place_holds_its_word_as_it_is_written() -> None:
-    seen = 0
+    seen, otherwise = 0, set()
     for word, places in words().items():
         if len(word) < 4 or places[0] in (CONTROL, NUMBERS):
             continue
         seen += 1
         path, line, column = places[0].rsplit(":", 2)
         text = Path(path).read_text("utf-8").splitlines()[int(line) - 1][int(column) - 1 :]
-        assert word in text.lower() or word in SAID_OTHERWISE, places[0]
+        if word not in text.lower():
+            otherwise.add(word)
+    assert otherwise == SAID_OTHERWISE
     assert seen > 350
 
 
