@@ -7,6 +7,7 @@ nobody speaks, and its return is said; nothing that goes wrong with sound stops 
 
 from __future__ import annotations
 
+import contextlib
 import threading
 import time
 from collections.abc import Callable
@@ -83,12 +84,13 @@ class Listener:
         self._begun = (0, 0)
         self._stop = threading.Event()
         self._fault = ""
+        self._trouble = ""
         self._thread = threading.Thread(target=self._work, name="microphone", daemon=True)
 
     @property
     def listening(self) -> bool:
         """Whether what is said now would be taken."""
-        return self._hearing.listening and not self._device.fault
+        return self._hearing.listening and not (self._device.fault or self._trouble)
 
     @property
     def occupied(self) -> bool:
@@ -143,21 +145,39 @@ class Listener:
     def _work(self) -> None:
         look_at = 0.0
         while not self._stop.is_set():
-            if self._device.lost:
-                if self._hearing.state.hearing:
-                    self._out(self._hearing.stopped())
-                if time.monotonic() >= look_at:
-                    self._device.reopen()
-                    look_at = time.monotonic() + LOOK_AGAIN_S
-                else:
-                    self._stop.wait(READ_S)
-            else:
-                piece = self._device.read(READ_S)
-                if piece is not None:
-                    self._out(self._hearing.feed(piece.samples, broken=piece.broken))
-                    self._ahead()
-            self._tell_fault()
+            try:
+                look_at = self._once(look_at)
+            except Exception as fault:  # whatever goes wrong with sound, it is listened on
+                self._trouble = f"a fault of the program ({type(fault).__name__}); the keys go on"
+                with contextlib.suppress(Exception):
+                    self._deaf()
+                self._stop.wait(READ_S)
+            with contextlib.suppress(Exception):
+                self._tell_fault()
         self._device.close()
+
+    def _once(self, look_at: float) -> float:
+        """One piece of sound, or one look for a device; when to look next."""
+        if not self._device.lost:
+            piece = self._device.read(READ_S)
+            if piece is not None:
+                self._out(self._hearing.feed(piece.samples, broken=piece.broken))
+                self._trouble = ""
+                self._ahead()
+            return look_at
+        if self._hearing.state.hearing:
+            self._deaf()
+        if time.monotonic() < look_at:
+            self._stop.wait(READ_S)
+            return look_at
+        self._device.reopen()
+        return time.monotonic() + LOOK_AGAIN_S
+
+    def _deaf(self) -> None:
+        """What was being said is dropped, and whoever hears again finds the key up: nobody talks to
+        a microphone that is gone."""
+        self._hearing.tell(TalkKey(self._device.position, down=False))
+        self._out(self._hearing.stopped())
 
     def _out(self, found: list[Clip | Dropped]) -> None:
         for one in found:
@@ -178,11 +198,10 @@ class Listener:
             self._likely(one)
 
     def _tell_fault(self) -> None:
-        fault = self._device.fault
-        if fault == self._fault:
-            return
+        """Its loss and its return, each once, whatever else is found wrong meanwhile."""
+        fault = self._device.fault or self._trouble
         was, self._fault = self._fault, fault
-        if fault:
+        if fault and not was:
             self._announce(f"{NONE}: {fault}", Voice.STATUS)
-        elif was:
+        elif was and not fault:
             self._announce(BACK, Voice.STATUS)
