@@ -202,7 +202,7 @@ def call(table: Table, state: State, shown: View) -> Say | None:
     if prompt is Prompt.CHOOSING:
         return Say(" / ".join(shown.options) + "?", Voice.CALL)
     if prompt is Prompt.READ_BACK:
-        return None
+        return Say(f"{shown.challenge}: {spoken(shown.read_back)}. AFFIRM?", Voice.READ_BACK)
     if prompt is Prompt.CAUTION:
         return Say(f"CAUTION: {shown.challenge}", Voice.CAUTION)
     return Say(f"{shown.challenge.upper()}?", Voice.CALL)
@@ -244,7 +244,9 @@ def effects(
             said.append(last)
     shown = view(table, after)
     changed = after.ask != before.ask or isinstance(event, SayAgain | Confirm)
-    calling = call(table, after, shown) if changed else None
+    # What is read back was said by its outcome just now; asked for again it is said again.
+    told = shown.prompt is Prompt.READ_BACK and "read back" in kinds
+    calling = call(table, after, shown) if changed and not told else None
     if calling is not None:
         said.append(calling)
     if kinds & {"timer over", "drill in"}:
