@@ -182,3 +182,21 @@ def test_what_is_not_so_is_said_in_words_that_answer_no_step() -> None:
     assert told is not None
     assert told.text == f"{gills.challenge}: NOT SO, STILL ASKED"
     assert not {part.strip() for part in told.text.partition(":")[2].split(",")} & responses()
+
+
+def test_what_is_read_back_is_said_again_when_it_is_asked_for_again(tmp_path: Path) -> None:
+    crew, clock = people(), FakeClock()
+    said: list[str] = []
+    with LogFolder.open(tmp_path / "logs") as folder:
+        run = begin(folder, clock, crew)
+        run.subscribe(lambda found: said.extend(e.text for e in found if isinstance(e, Say)))
+        for line in ("commander: page read", "copilot: page read", "tick hook", "tick tie-downs",
+                     "tick nose cowl latches", "closed", "roger", "released", "unsure: engaged",
+                     "say again"):  # fmt: skip
+            clock.go(1000)
+            run.say_line(line)
+        run.stop()
+    assert run.view().read_back == "ENGAGED"
+    once, again = said[-2:]
+    assert once == again
+    assert once.endswith(": ENGAGED. AFFIRM?")
