@@ -176,16 +176,6 @@ def occupied(state: State) -> bool:
     return state.speech is not None
 
 
-def likely(state: State, at: int) -> Utterance | None:
-    """The utterance that it will be if nothing more is said: known once all of its sound is here,
-    before the pause is long enough to end it."""
-    speech = state.speech
-    if speech is None or state.opened is None or at - speech.ended < AFTER:
-        return None
-    _, out = _ended(state, at, cut=False)
-    return out[0] if out and isinstance(out[0], Utterance) else None
-
-
 def advance(state: State, event: Event) -> tuple[State, tuple[Out, ...]]:
     """The state after an event, and what came of it."""
     if isinstance(event, Sound):

@@ -15,8 +15,10 @@ import numpy as np
 
 from runner.speech.ears.detector import Detector, Frame
 from runner.speech.ears.gate import (
+    AFTER,
     BEFORE,
     LONGEST,
+    PAUSE,
     Dropped,
     Event,
     Mode,
@@ -26,7 +28,6 @@ from runner.speech.ears.gate import (
     State,
     Utterance,
     advance,
-    likely,
     listening,
     occupied,
 )
@@ -76,8 +77,12 @@ class Hearing:
 
     def likely(self) -> Clip | None:
         """What will come out if nothing more is said: whoever judges may begin with it."""
-        one = likely(self.state, self._at)
-        found = self._with_sound(one) if one is not None else None
+        speech = self.state.speech
+        if speech is None or self._at - speech.ended < AFTER:
+            return None  # not all of its sound is here
+        silence = Sound(self._at, self._at + PAUSE, speech=False, faint=False)
+        made = [one for one in advance(self.state, silence)[1] if isinstance(one, Utterance)]
+        found = self._with_sound(made[0]) if made else None
         return found if isinstance(found, Clip) else None
 
     def tell(self, event: Event) -> None:
