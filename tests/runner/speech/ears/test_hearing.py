@@ -102,6 +102,28 @@ def test_what_is_told_of_a_place_gone_by_takes_effect_now() -> None:
     assert not heard.listening
 
 
+@pytest.mark.parametrize("mode", [Mode.OPEN, Mode.PRESSED, Mode.HELD])
+def test_what_it_will_be_is_what_comes_out_if_nothing_more_is_said(mode: Mode) -> None:
+    """Known a while before the pause is over, and not again where it goes on."""
+    heard = hearing(mode, TalkKey(RATE // 2, down=True))
+    parts = [sound(1, 0.01), sound(0.4, 0.8), sound(0.45, 0.01), sound(0.5, 0.7), sound(1, 0.01)]
+    stream = np.concatenate(parts)
+    before: list[Clip] = []
+    taken: list[Clip] = []
+    for place in range(0, len(stream), FRAME):
+        taken += [one for one in heard.feed(stream[place:][:FRAME]) if isinstance(one, Clip)]
+        likely = heard.likely()
+        if likely is not None and not taken:
+            before.append(likely)
+    (clip,) = taken
+    first, *_, last = before
+    assert first.utterance != clip.utterance
+    assert first.utterance.first == clip.utterance.first
+    assert last.utterance == clip.utterance
+    assert np.array_equal(last.samples, clip.samples)
+    assert heard.likely() is None
+
+
 def test_the_ratio_of_speech_to_noise_is_measured() -> None:
     heard = hearing(Mode.OPEN)
     rng = np.random.default_rng(2)
