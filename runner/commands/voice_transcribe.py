@@ -101,7 +101,7 @@ def _tell(heard: Heard) -> None:
         behind = (
             f"  behind {heard.ranked[0].score - one.score:6.2f}" if one != heard.ranked[0] else ""
         )
-        print(f"  {one.line.strip()[:40]:<40}{against}{behind}")
+        print(f"  {one.line.strip()[:40]:<40}{against}{behind}".rstrip())
     if not heard.ranked:
         print("  no answer")
     if heard.free:
@@ -129,21 +129,20 @@ def _bars(decision: Decision, answers: AnswerSet, who: Listener, heard: list[Hea
     if not heard or not heard[0].ranked or decision.sort is not heard[0].ranked[0].sort:
         return []
     kind = kind_of(heard[0].ranked[0], answers)
-    found = []
+    figures = (("score", decision.score), ("margin", decision.margin))
+    reached = [f"{name} {value:.2f}" for name, value in figures if value is not None]
+    found = [f"reached: {' '.join(reached) or 'no figures'}"]
     for company in Who:
         bar = who.bars.bar(decision.recogniser, decision.noise, kind, company)
         if bar is not None:
             score = "" if bar.score is None else f"score {bar.score:.2f} "
-            found.append(f"{company.value}: {score}margin {bar.margin:.2f}")
-    reached = [
-        f"{name} {value:.2f}"
-        for name, value in (("score", decision.score), ("margin", decision.margin))
-        if value is not None
-    ]
-    return [
-        f"reached: {' '.join(reached) or 'no figures'}",
-        f"wanted of {kind.value} ({decision.noise}): {'; '.join(found) or 'never taken'}",
-    ]
+            found.append(
+                f"wanted of {kind.value}, {decision.noise}, {company.value}: {score}"
+                f"margin {bar.margin:.2f}"
+            )
+    if len(found) == 1:
+        found.append(f"wanted of {kind.value}, {decision.noise}: never taken")
+    return found
 
 
 def _data(

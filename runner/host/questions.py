@@ -84,7 +84,7 @@ def find_step(loaded: Loaded, flow: str, name: str) -> Step:
     names = [step.id.partition(".")[2] for step in found.steps]
     near = nearest(rest, [*names, *(step.challenge for step in found.steps)])
     raise NoSuchStep(
-        f"STEP {rest!r}: there is no such step in {found.id}{_hint(near)}; allowed: "
+        f"STEP {rest or name!r}: there is no such step in {found.id}{_hint(near)}; allowed: "
         f"{', '.join(names)}, or a number of {_numbers(found)}"
     )
 

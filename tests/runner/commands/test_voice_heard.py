@@ -97,7 +97,7 @@ def test_an_answer_that_would_have_been_taken(command: Command, say: Say) -> Non
     assert lines[3].split()[:3] == ["magnetos", "off", "score"]
     assert "sphinx" in lines
     assert lines[-3].startswith("reached: score ")
-    assert lines[-2].startswith("wanted of critical (clean): agreed: score ")
+    assert lines[-2].startswith("wanted of critical, clean, agreed: score ")
     assert lines[-1] == "TAKEN: magnetos off"
 
 
