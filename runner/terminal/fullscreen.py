@@ -33,6 +33,7 @@ from runner.terminal.keynames import reduced
 from runner.terminal.keys import press, settle
 from runner.terminal.keystate import Action, Cut, Do, KeyState, Page
 from runner.terminal.layout import cut_of
+from runner.terminal.messages import only_calls
 from runner.terminal.pointing import Point, Pointer, point_at
 from runner.terminal.rows import Rows, clean
 from runner.terminal.shell import Desk, Ear, Ended, How, Receipt
@@ -277,7 +278,7 @@ class FullScreen:
             if self._source is None:
                 throw_away_waiting()
         warning = any(isinstance(e, Sound) and e.attention == "warning" for e in effects)
-        said = [e for e in effects if isinstance(e, Say) and e.kind is not Voice.CALL]
+        said = [e for e in effects if isinstance(e, Say) and not only_calls(e, self._view)]
         if said:
             self._messages = tuple(
                 Message(e.text, e.kind, warning and e.kind is Voice.TIMER, self._desk.now())

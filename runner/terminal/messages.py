@@ -6,7 +6,7 @@ said a second time; every text says its kind first.
 
 from __future__ import annotations
 
-from runner.engine.effects import Prompt, View, Voice
+from runner.engine.effects import Prompt, Say, View, Voice
 from runner.terminal.aside import Aside, Message
 from runner.terminal.clock import Clock
 from runner.terminal.fill import NEVER, Part
@@ -112,6 +112,16 @@ def _stands_already(said: Message, view: View) -> bool:
         or (said.kind is Voice.STATUS and said.text.upper() == f"LIST: {view.title.upper()}")
         or (said.text.startswith("FIRST SCREEN READ") and view.prompt is not Prompt.FIRST_PAGE)
         or (said.kind is Voice.ECHO and _was_answered(view))
+    )
+
+
+def only_calls(said: Say, view: View) -> bool:
+    """Whether it is the call of the question that stands: said once more, it is no message, and
+    puts none away."""
+    return (
+        said.kind is Voice.CALL
+        or (said.kind is Voice.READ_BACK and bool(view.read_back))
+        or (said.kind is Voice.CAUTION and view.prompt is Prompt.CAUTION)
     )
 
 
