@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING
 
 from runner.commands.signing import say
 from runner.conversation.calling import Caller
-from runner.conversation.conversation import Conversation, Parts
+from runner.conversation.conversation import Conversation
 from runner.conversation.hearing import Judge, language_of
+from runner.conversation.parts import Parts
 from runner.conversation.standing import Way
 from runner.host.voicing import VoiceSettings, enrolled, read_settings
 from runner.speech.lexicon import lexicon

@@ -4,7 +4,9 @@ Rules: it begins when the first screen stands, and nothing waits for it: engines
 thread, sound is read in another, one utterance is judged after the other in a third; a question is
 told to the gate before anything said to it can be heard; while somebody answers only drills, marks
 of time and cautions are spoken, and the talk key silences the rest at once; whatever part of the
-voice cannot be had is named once, and the run goes on without it.
+voice cannot be had is named once, and the run goes on without it; what is still being made when the
+run ends is let go as soon as it is there. Its lock is never held while the run is asked for
+anything: the run calls back with its own.
 """
 
 from __future__ import annotations
@@ -14,15 +16,17 @@ import threading
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 
-from runner.conversation import calling
-from runner.conversation.answering import Answering, Clipper
-from runner.conversation.calling import Caller, Moment, spoken
+from runner.conversation.answering import Answering
+from runner.conversation.calling import Caller
 from runner.conversation.hearing import Clip, Judge
-from runner.conversation.microphone import NONE, Device, Listener
+from runner.conversation.microphone import NONE, Listener
+from runner.conversation.mouth import Mouth
+from runner.conversation.parts import Parts
 from runner.conversation.pedal import Pedal
 from runner.conversation.standing import Standing, Way, now
-from runner.engine.effects import Effect, Listen, Say, Show, View, Voice
+from runner.engine.effects import Effect, Listen, Show, View, Voice
 from runner.speech.decision import Verdict
+from runner.speech.voice.lineup import Hold
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -30,25 +34,12 @@ if TYPE_CHECKING:
     from runner.conversation.desk import Desk
     from runner.speech.decision import Decision
     from runner.speech.ears.hearing import Clip as Taken
-    from runner.speech.ears.hearing import Hearing
     from runner.speech.voice.speaking import Speaking
 
 T = TypeVar("T")
 LISTENING: Final = "LISTENING"
 STARTING: Final = "VOICE STARTS"
 _PATIENCE_S: Final = 2.0
-
-
-class Parts(NamedTuple):
-    """What is made once the first screen stands, each by a call that may take a second. A part that
-    cannot be had raises; its sentence is shown. `speaking` gets what hears that it speaks."""
-
-    judge: Callable[[], Judge]
-    hearing: Callable[[], Hearing]
-    device: Callable[[], Device]
-    speaking: Callable[[Callable[[bool], None]], Speaking] | None = None
-    clipper: Clipper | None = None
-    pedal: Path | None = None
 
 
 class Work(NamedTuple):
@@ -69,19 +60,20 @@ class Conversation:
 
     def __init__(self, desk: Desk, parts: Parts, way: Way, caller: Caller) -> None:
         self._desk, self._parts, self._way = desk, parts, way
-        self.caller = caller
+        self._mouth = Mouth(desk, caller)
         self._lock = threading.RLock()
         self._view, self._listen = desk.view(), desk.listen()
         self._order = ""
-        self._last_call: Say | None = None
-        self._speaking: Speaking | None = None
         self._listener: Listener | None = None
         self._judge: Judge | None = None
         self._pedal: Pedal | None = None
         self._work: queue.SimpleQueue[Work | None] = queue.SimpleQueue()
         self._judged: tuple[Taken, Standing, Decision] | None = None
-        self._judging = False
+        self._took, self._done = 0, 0
         self._transmitting = False
+        self._speaks = False
+        # The voice tells with its own lock held that it speaks: nothing else is done under this.
+        self._of_speaking = threading.Lock()
         self._ready = False
         self._stopped = threading.Event()
         self._threads: list[threading.Thread] = []
@@ -102,96 +94,111 @@ class Conversation:
         if self._threads:
             return
         self._desk.subscribe(self._heard)
+        self._caught_up()
         self._threads = [
             threading.Thread(target=self._begin, name="voice starts", daemon=True),
             threading.Thread(target=self._hold, name="voice holds", daemon=True),
         ]
-        for thread in self._threads:
+        for thread in tuple(self._threads):  # a quick beginning adds one meanwhile
             thread.start()
 
     def stop(self) -> None:
         """Silence; every thread and device is let go."""
-        self._stopped.set()
-        self._work.put(None)
-        for thread in self._threads:
-            thread.join(_PATIENCE_S)
         with self._lock:
-            listener, speaking, judge = self._listener, self._speaking, self._judge
+            self._stopped.set()
+            listener, judge, pedal = self._listener, self._judge, self._pedal
+        self._work.put(None)
+        self._mouth.close()
+        if pedal is not None:
+            pedal.stop()
         if listener is not None:
             listener.stop()
-        if self._pedal is not None:
-            self._pedal.stop()
-        if speaking is not None:
-            speaking.close()
+        for thread in tuple(self._threads):
+            thread.join(_PATIENCE_S)
         if judge is not None:
             judge.close()
 
     def talk(self) -> None:
         """A press of the talk-to-list key: the program is silent, and listens or no more."""
-        if self._speaking is not None:
-            self._speaking.barge_in()
+        self._mouth.barge_in()
         if self._listener is not None:
             self._listener.talk()
 
     def hold(self, down: bool) -> None:
         """The talk pedal went down, or up."""
-        if down and self._speaking is not None:
-            self._speaking.barge_in()
+        if down:
+            self._mouth.barge_in()
         if self._listener is not None:
             self._listener.hold(down=down)
 
     def transmit(self, *, down: bool) -> None:
         """The transmit key went down, or up: silence and deafness."""
-        from runner.speech.voice.lineup import Hold
-
         self._transmitting = down
-        if self._speaking is not None:
-            self._speaking.hold(Hold.TRANSMITTING, holding=down)
+        self._mouth.hold(Hold.TRANSMITTING, holding=down)
         if self._listener is not None:
             self._listener.transmit(down=down)
 
     def call_again(self) -> None:
         """The call that waits, once more."""
-        last = self._last_call
-        if last is not None:
-            self._say((last,))
+        self._mouth.call_again()
 
     def swap_caller(self) -> str:
         """The program calls the list from now on, or the copilot reads it."""
-        program = self.caller is Caller.PROGRAM
-        self.caller = Caller.COPILOT if program else Caller.PROGRAM
-        return self.caller.value
+        return self._mouth.swap()
 
     # the beginning --------------------------------------------------------------------------
 
     def _begin(self) -> None:
-        """Makes the parts, the voice first: it may be heard before it can be answered."""
-        if self._parts.speaking is not None:
-            speaking = self._made(lambda: self._voice(self._parts.speaking))
-            with self._lock:
-                self._speaking = speaking
-        judge = self._made(self._parts.judge)
-        for text in judge.lacking if judge is not None else ():
-            self._desk.announce(text, Voice.STATUS)
-        hearing = self._made(self._parts.hearing) if judge is not None else None
-        device = self._made(self._parts.device) if hearing is not None else None
-        if judge is None or hearing is None or device is None or self._stopped.is_set():
+        try:
+            self._make()
+        finally:
             self._ready = True
+        self._work_ahead()
+
+    def _make(self) -> None:
+        """Makes the parts, the voice first: it may be heard before it can be answered."""
+        speaking = self._made(lambda: self._voice(self._parts.speaking))
+        if speaking is not None:
+            self._mouth.given(speaking)
+        judge = self._made(self._parts.judge)
+        if judge is None:
+            return
+        for text in judge.lacking:
+            self._desk.announce(text, Voice.STATUS)
+        hearing = self._made(self._parts.hearing)
+        device = self._made(self._parts.device) if hearing is not None else None
+        if hearing is None or device is None:
+            judge.close()
             return
         listener = Listener(device, hearing, self._taken, self._likely, self._desk.announce)
+        if not self._begun(listener, judge):
+            judge.close()
+            return
+        pedal = self._made(lambda: self._pedal_of(self._parts.pedal))
         with self._lock:
-            self._judge, self._listener = judge, listener
+            self._pedal = pedal
+            stopped = self._stopped.is_set()
+        if stopped and pedal is not None:
+            pedal.stop()
+
+    def _begun(self, listener: Listener, judge: Judge) -> bool:
+        """Listens and judges from now on; not where the run has ended meanwhile."""
+        with self._lock:
+            if self._stopped.is_set():
+                return False
+            self._judge = judge
+            judging = threading.Thread(target=self._answer, name="voice judges", daemon=True)
+            self._threads.append(judging)
+            with self._of_speaking:
+                self._listener = listener
+                if self._speaks:
+                    listener.own_voice(True)
             listener.asked(self._view.ask)
             if self._transmitting:
                 listener.transmit(down=True)
-        judging = threading.Thread(target=self._answer, name="voice judges", daemon=True)
-        self._threads.append(judging)
-        judging.start()
-        listener.start()
-        if self._parts.pedal is not None:
-            self._pedal = self._made(lambda: self._pedal_of(self._parts.pedal))
-        self._ready = True
-        self._work_ahead()
+            judging.start()
+            listener.start()
+        return True
 
     def _pedal_of(self, path: Path | None) -> Pedal | None:
         if path is None:
@@ -208,8 +215,6 @@ class Conversation:
         if not speaking.connect():
             self._desk.announce(speaking.fault, Voice.STATUS)
             return None
-        speaking.asked(self._view.ask)
-        speaking.prepare(calling.ahead(self._view))
         return speaking
 
     def _made(self, make: Callable[[], T]) -> T | None:
@@ -221,11 +226,21 @@ class Conversation:
             return None
 
     def _own_voice(self, speaking: bool) -> None:
-        listener = self._listener
-        if listener is not None:
-            listener.own_voice(speaking)
+        with self._of_speaking:
+            self._speaks = speaking
+            if self._listener is not None:
+                self._listener.own_voice(speaking)
 
     # what happens in the run ----------------------------------------------------------------
+
+    def _caught_up(self) -> None:
+        """What has happened since this was made and before it heard of the run."""
+        view, listen = self._desk.view(), self._desk.listen()
+        with self._lock:
+            if view.at < self._view.at:
+                return  # something newer was heard meanwhile
+            before, self._view, self._listen = self._listen, view, listen
+        self._mouth.stands(view, before)
 
     def _heard(self, effects: tuple[Effect, ...]) -> None:
         """The effects of one event. Called under the run's lock: nothing here waits."""
@@ -236,27 +251,14 @@ class Conversation:
                     self._view = effect.view
                 elif isinstance(effect, Listen):
                     self._listen = effect
-            if self._view.ask != ask:
+            view = self._view
+            if view.ask != ask:
                 self._order = ""
-                self._last_call = None
                 if self._listener is not None:
-                    self._listener.asked(self._view.ask)
-                if self._speaking is not None:
-                    self._speaking.asked(self._view.ask)
-                    self._speaking.prepare(calling.ahead(self._view))
-            moment = Moment(self.caller, self._view, before, self._desk.now())
-            said = tuple(spoken(effects, moment))
-        calls = [one for one in said if one.kind in calling.CALLS]
-        self._last_call = calls[-1] if calls else self._last_call
-        self._say(said)
-        if self._view.ask != ask:
+                    self._listener.asked(view.ask)
+        self._mouth.heard(effects, view, before)
+        if view.ask != ask:
             self._work_ahead()
-
-    def _say(self, said: tuple[Say, ...]) -> None:
-        speaking = self._speaking
-        if speaking is not None:
-            for one in said:
-                speaking.say(one.text, one.kind, self._view.ask)
 
     def _work_ahead(self) -> None:
         """Has the judging thread prepare for the question that stands."""
@@ -266,8 +268,13 @@ class Conversation:
     # an utterance ---------------------------------------------------------------------------
 
     def _taken(self, clip: Taken) -> None:
-        self._judging = True
+        self._took += 1
         self._work.put(Work(clip, whole=True))
+
+    @property
+    def _judging(self) -> bool:
+        """Whether an utterance waits to be judged; each count is of one thread alone."""
+        return self._took != self._done
 
     def _likely(self, clip: Taken) -> None:
         """What will be taken if nothing more is said: judged while the pause runs that ends it."""
@@ -291,7 +298,7 @@ class Conversation:
             except Exception as fault:  # our own bug: said, and the keys go on
                 text = f"A FAULT OF THE VOICE ({type(fault).__name__}): SAY AGAIN, OR USE THE KEYS"
                 self._desk.announce(text, Voice.REFUSED)
-            self._judging = not self._work.empty()
+            self._done += work is not None and work.whole
 
     def _ahead(self, work: Work | None, judge: Judge) -> None:
         stands, view = self._now()
@@ -305,7 +312,8 @@ class Conversation:
         said_to = clip.utterance.ask
         if said_to != view.ask:
             # Not worth the recognisers' time; the run would refuse it as it stands.
-            answering.too_late()
+            if not self._way.open_microphone:  # what was not said to the list is not spoken about
+                answering.too_late()
             return
         before, self._judged = self._judged, None
         if before is not None and before[1] == stands and _same(before[0], clip):
@@ -330,15 +338,12 @@ class Conversation:
     # holding --------------------------------------------------------------------------------
 
     def _hold(self) -> None:
-        """Keeps the program's voice down while somebody answers, until it was judged."""
-        from runner.speech.voice.lineup import Hold
-
-        held = False
+        """Keeps the program's voice down while somebody answers, until it was judged; and says what
+        has become of the voice."""
         while not self._stopped.wait(0.05):
-            speaking, listener = self._speaking, self._listener
-            if speaking is None or listener is None:
-                continue
-            answering = listener.listening or listener.occupied or self._judging
-            if answering != held:
-                held = answering
-                speaking.hold(Hold.ANSWERING, holding=held)
+            listener = self._listener
+            answering = self._judging or (listener is not None and listener.answering)
+            self._mouth.hold(Hold.ANSWERING, holding=answering)
+            fault = self._mouth.trouble()
+            if fault:
+                self._desk.announce(fault, Voice.STATUS)

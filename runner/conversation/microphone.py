@@ -93,9 +93,11 @@ class Listener:
         return self._hearing.listening and not (self._device.fault or self._trouble)
 
     @property
-    def occupied(self) -> bool:
-        """Whether somebody is answering just now."""
-        return self._hearing.occupied
+    def answering(self) -> bool:
+        """Whether somebody is answering just now, or has pressed the key to do so: an open
+        microphone listens always, and nobody answers by that."""
+        keyed = self.listening and self._hearing.state.mode is not Mode.OPEN
+        return keyed or self._hearing.occupied
 
     @property
     def fault(self) -> str:

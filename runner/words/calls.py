@@ -192,7 +192,7 @@ def tell(table: Table, item: Item) -> Say | None:
     return Say(text, kind) if text else None
 
 
-def call(table: Table, state: State, shown: View) -> Say | None:
+def call(shown: View) -> Say | None:
     """The call of the question that stands."""
     prompt = shown.prompt
     if prompt in (Prompt.CLOSED, Prompt.WAITING, Prompt.STANDBY, Prompt.FIRST_PAGE):
@@ -246,7 +246,7 @@ def effects(
     changed = after.ask != before.ask or isinstance(event, SayAgain | Confirm)
     # What is read back was said by its outcome just now; asked for again it is said again.
     told = shown.prompt is Prompt.READ_BACK and "read back" in kinds
-    calling = call(table, after, shown) if changed and not told else None
+    calling = call(shown) if changed and not told else None
     if calling is not None:
         said.append(calling)
     if kinds & {"timer over", "drill in"}:

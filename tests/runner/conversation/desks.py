@@ -122,4 +122,4 @@ def unsurely(line: str, sort: Sort = Sort.RESPONSE, *, free: str = "") -> list[H
 
 def only_written(free: str) -> list[Heard]:
     """Words that are none of the answers."""
-    return [Heard("one", (), free, -1.0)]
+    return [Heard("one", (), free, -1.0), Heard("two", ())]
