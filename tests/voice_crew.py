@@ -40,7 +40,8 @@ _LATE_S: Final = 5.0
 
 @dataclass
 class Tally:
-    """What the crew did; `again` holds what had to be said again, with what the log says of it."""
+    """What the crew did; `again` holds what had to be said again, with what the log says of it,
+    `given_up` what was pressed in the end."""
 
     utterances: int = 0
     taken: int = 0
@@ -48,13 +49,14 @@ class Tally:
     affirmed: int = 0
     denied: int = 0
     again: list[str] = field(default_factory=list)
+    given_up: list[str] = field(default_factory=list)
 
     def __str__(self) -> str:
         rows = "".join(f"\n  again: {one}" for one in self.again)
         return (
             f"{self.utterances} utterances, {self.taken} taken, {len(self.again)} said again, "
             f"{self.affirmed} read back and affirmed, {self.denied} denied, {self.pressed} by "
-            f"keys{rows}"
+            f"keys, {len(self.given_up)} given up{rows}"
         )
 
 
@@ -81,11 +83,12 @@ class VoiceCrew:
 
     def __init__(
         self, screen: Terminal, device: VirtualMicrophone, logs: Path, throat: Throat, *,
-        reads: bool = False,
+        reads: bool = False, gives_up: bool = False,
     ) -> None:  # fmt: skip
-        """`reads`: the copilot reads each challenge aloud, with the talk key up."""
+        """`reads`: the copilot reads each challenge aloud, with the talk key up; `gives_up`: what
+        was said in vain is pressed, and does not end the test."""
         self.screen, self.tally = screen, Tally()
-        self._reads = reads
+        self._reads, self._gives_up = reads, gives_up
         self._device, self._throat = device, throat
         self._log = Log(logs)
 
@@ -135,7 +138,7 @@ class VoiceCrew:
         for turn in range(MOST):
             said = ways[turn % len(ways)]
             came = self.say(part.role, (said,), self._turn(part, turn))
-            if not came or _again(came):
+            if not came or _again(came, part.text):
                 self._said_again(said, came)
                 continue
             if not _read_back(came):
@@ -150,7 +153,11 @@ class VoiceCrew:
             if right:
                 self.tally.taken += 1
                 return
-        raise AssertionError(self._story(f"never taken: {part.input.text} ({ways})"))
+        if not self._gives_up:
+            raise AssertionError(self._story(f"never taken: {part.input.text} ({ways})"))
+        self.tally.given_up.append(part.input.text)
+        press(self.screen, part.input.text)
+        self._log.fresh()
 
     def _asked(self, part: Part) -> None:
         self.screen.see(
@@ -220,7 +227,7 @@ class VoiceCrew:
             return bool(found) or bool(told) or time.monotonic() > late
 
         self.screen.see(over, "what came of an utterance")
-        if found and _again(found):
+        if any(row["event"].get("source") == "host" for row in found):
             self.screen.see_text(AGAIN)
         return found
 
@@ -241,7 +248,8 @@ class VoiceCrew:
 
     def _said_again(self, said: str, came: list[dict[str, Any]]) -> None:
         why = "; ".join(str(row.get("heard", "")) for row in came)
-        shown = ", ".join(sorted(self._shown(*NOT_TAKEN)))
+        told = [row for row in self.screen.lines() if any(words in row for words in NOT_TAKEN)]
+        shown = "; ".join(" ".join(row.split()) for row in told)
         self.tally.again.append(f"{said!r}: {why or shown or 'nothing came of it'}")
 
     def _alike(self, part: Part, said: str, came: list[dict[str, Any]]) -> None:
@@ -255,10 +263,12 @@ class VoiceCrew:
         return f"{what}\n{self.tally}\n" + "\n".join(self.screen.lines())
 
 
-def _again(came: Iterable[dict[str, Any]]) -> bool:
-    """Whether the program asked again."""
-    kinds = [(row["event"]["kind"], row["event"].get("source")) for row in came]
-    return ("say again", "host") in kinds
+def _again(came: Iterable[dict[str, Any]], said: str = "") -> bool:
+    """Whether the program asked again, or took what was `said` for a word that has the question
+    said again, which it was not."""
+    given = [(row["event"]["kind"], row["event"].get("source")) for row in came]
+    repeats = [one for one in given if one[0] in ("say again", "confirm")]
+    return any(one != (said, "voice") for one in repeats)
 
 
 def _read_back(came: Iterable[dict[str, Any]]) -> bool:

@@ -18,13 +18,15 @@ import pytest
 pytest.importorskip("numpy")
 pytest.importorskip("onnxruntime")
 
+from runner.speech.voice import installed
 from tests import voice_sounds
 from tests.runner.speech.sound import (
     VirtualMicrophone,
     missing,
+    until,
     virtual_microphone,
 )
-from tests.terminal_crew import work
+from tests.terminal_crew import REACTION_MS, work
 from tests.terminal_day import (
     TO_THE_LISTS,
     demo,
@@ -36,16 +38,20 @@ from tests.terminal_day import (
     verified,
 )
 from tests.terminal_driver import Terminal
-from tests.voice_crew import NO_MICROPHONE, VoiceCrew
+from tests.voice_crew import LISTENING, MOST, NO_MICROPHONE, TALK, VoiceCrew
 from tests.voice_script import Replica, replica
 from tests.voice_sounds import Throat, aloft, cockpit_noise
 
+MUTE = installed.missing()
+"""What the program lacks to speak itself; empty where it can."""
 LACKING = missing() or voice_sounds.missing()
 pytestmark = [
     pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals there"),
     pytest.mark.skipif(bool(LACKING), reason=LACKING),
 ]
 
+NOISE_ALONE = 1
+"""Sounds that play while nobody speaks."""
 FUEL = (
     *TO_THE_LISTS, "copilot: 380", "copilot: 225", "copilot: 240", "copilot: agrees with gauges",
     "roger", "on both", "open, guard down", "closed",
@@ -203,3 +209,39 @@ def test_one_utterance_answers_one_step_at_most(
         for part in fuel().parts[-3 + at : -1]:
             crew.give(part)
         assert met(logs)[-1] == "fuel.fire_shut_off"
+
+
+@pytest.mark.skipif(bool(MUTE), reason=MUTE)
+def test_its_own_voice_answers_nothing(
+    device: VirtualMicrophone, logs: Path, throat: Throat
+) -> None:
+    """What it says comes out where the microphone hears it, and has the word that would answer;
+    the talk key is pressed while it speaks, and when it has ended by itself."""
+    with by_voice(logs, "--caller", "program") as screen:
+        crew = VoiceCrew(screen, device, logs, throat)
+        to_the_first_question(crew)
+        quiet = device.sounds
+        until(lambda: quiet() == NOISE_ALONE, "the end of the first call")
+        work(screen, lines("copilot: 140"))
+        screen.see_text("READ BACK: 140")
+        stood = len(events(logs))
+        for turn in range(3):
+            until(lambda: quiet() > NOISE_ALONE, "a value that is read back aloud")
+            if turn == 2:
+                until(lambda: quiet() == NOISE_ALONE, "its end")
+            screen.key(TALK, after_ms=REACTION_MS)
+            screen.see_text(LISTENING)
+            screen.see(lambda: LISTENING not in screen.text(), "five seconds of nothing")
+            written = len(events(logs))
+            screen.key("f2", after_ms=REACTION_MS)
+            until(lambda before=written: len(events(logs)) > before, "the call once more")  # type: ignore[misc]
+        since = [row["event"] for row in events(logs)[stood:]]
+        assert [(one["kind"], one.get("source")) for one in since] == [("say again", None)] * 3
+        assert "READ BACK: 140" in screen.text()
+        # The same word, said by somebody, is taken.
+        until(lambda: quiet() == NOISE_ALONE, "the end of the last call")
+        for turn in range(MOST):
+            came = crew.say("commander", (("affirm", "affirmative")[turn % 2],), turn)
+            if any(row["event"]["kind"] == "affirm" for row in came):
+                break
+        assert events(logs)[-1]["event"]["kind"] == "affirm"

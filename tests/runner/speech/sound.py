@@ -116,6 +116,10 @@ class VirtualMicrophone:
             player.kill()
             player.wait()
 
+    def sounds(self) -> int:
+        """How many sounds are being played into the device now, by whomever."""
+        return len(self._control("list", "short", "sink-inputs").stdout.splitlines())
+
     def end(self) -> None:
         """The server ends."""
         if self._server is not None:
