@@ -16,6 +16,7 @@ from runner.conversation.conversation import Conversation
 from runner.conversation.hearing import Judge, language_of
 from runner.conversation.parts import Parts
 from runner.conversation.standing import Way
+from runner.host.vocabulary import sayable
 from runner.host.voicing import VoiceSettings, enrolled, read_settings
 from runner.speech.lexicon import lexicon
 
@@ -46,7 +47,7 @@ def voice_of(run: Run, options: Options, *, plain: bool) -> Conversation:
     way = way_of(persons, open_microphone=open_microphone)
     alone = len(aboard) == 1
     parts = Parts(
-        lambda: judge(settings.model, way, persons if alone else ()),
+        lambda: _judge(run, settings.model, way, persons if alone else ()),
         lambda: _hearing(open_microphone=open_microphone),
         lambda: _microphone(settings),
         lambda changed: _speaking(settings, changed),
@@ -60,6 +61,21 @@ def voice_of(run: Run, options: Options, *, plain: bool) -> Conversation:
 def way_of(persons: Sequence[Person], *, open_microphone: bool = False) -> Way:
     """The crew's words, with those of everybody aboard who has read."""
     return Way(language_of(lexicon(), persons), open_microphone)
+
+
+def _judge(run: Run, model: Path | None, way: Way, persons: Sequence[Person]) -> Judge:
+    """The judge of a run, who says what the model that is named does not know of its lists."""
+    made = judge(model, way, persons)
+    if model is None:
+        return made
+    words, _ = sayable(run.table, "", way.language)
+    unknown = made.unknown(sorted(words))
+    if unknown:
+        made.lacking += (
+            f"the model lacks {len(unknown)} of {len(words)} words of these lists; which: "
+            f"latchword voice model {model}",
+        )
+    return made
 
 
 def judge(model: Path | None, way: Way, persons: Sequence[Person] = ()) -> Judge:

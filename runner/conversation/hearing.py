@@ -44,14 +44,15 @@ class Judge:
         """`persons`: those aboard whose reading is known; with one of them and nobody else aboard
         the bars are theirs."""
         self._panel = panel
+        self.lacking = panel.lacking
+        """Sentences on what could not be loaded, or is not known."""
         self._bars = of_person(bars, persons[0]) if len(persons) == 1 else bars
         self._gain = 10 ** (persons[0].gain_db / _MOST_GAIN) if len(persons) == 1 else 1.0
         self._way = way
 
-    @property
-    def lacking(self) -> tuple[str, ...]:
-        """Sentences on what could not be loaded."""
-        return self._panel.lacking
+    def unknown(self, words: Sequence[str]) -> list[str]:
+        """Those of `words` that the second opinion does not know."""
+        return self._panel.unknown(words)
 
     def prepare(self, answers: AnswerSet) -> None:
         """Works ahead for a question, while nobody speaks."""

@@ -12,10 +12,11 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Final
 
+from runner.engine.table import Table
 from runner.engine.words import plain
 from runner.flow.faults import Place
 from runner.flow.loader import Loaded
-from runner.flow.tree import Mapping as Table
+from runner.flow.tree import Mapping as Entries
 from runner.flow.tree import Node, Scalar, Sequence
 from runner.host.questions import question_of
 from runner.speech.answers import answer_set
@@ -37,13 +38,13 @@ def words_of(
     drill, or of all."""
     said = language or lexicon()
     found: dict[str, list[str]] = {}
-    sayable, numbers = _sayable(loaded, flow, said)
+    known, numbers = sayable(loaded.table, flow, said)
     for place, text in _texts(loaded, flow):
         at = f"{folder / place.file}:{place.line}:{place.column}"
         for word in _words(ways(text, said)):
-            if word in sayable and at not in found.setdefault(word, []):
+            if word in known and at not in found.setdefault(word, []):
                 found[word].append(at)
-    for word in sayable - found.keys():
+    for word in known - found.keys():
         found[word] = [CONTROL]
     for word in _words(number_ways()) if numbers else ():
         found.setdefault(word, []).append(NUMBERS)
@@ -63,14 +64,14 @@ def _words(said: Iterable[str]) -> list[str]:
     return list(dict.fromkeys(word for way in said for word in way.split()))
 
 
-def _sayable(loaded: Loaded, flow: str, said: Lexicon) -> tuple[set[str], bool]:
-    """The words of all answers, and whether a number is among them."""
+def sayable(table: Table, flow: str, said: Lexicon) -> tuple[set[str], bool]:
+    """The words of all answers, of one list or of all, and whether a number is among them."""
     words: set[str] = set()
     numbers = False
-    for step in loaded.table.steps.values():
+    for step in table.steps.values():
         if not step.asked or (flow and step.id.partition(".")[0] != flow):
             continue
-        asked = question_of(loaded.table, step)
+        asked = question_of(table, step)
         answers = answer_set(asked.listen, asked.view, said, role="commander")
         words.update(_words(way for phrase in answers.phrases for way in phrase.ways))
         numbers = numbers or answers.number is not None
@@ -108,6 +109,6 @@ def _scalars(node: Node) -> Iterator[Scalar]:
         yield from _scalars(one)
 
 
-def _values(node: Table) -> Iterable[Node]:
+def _values(node: Entries) -> Iterable[Node]:
     values: Mapping[str, Node] = node.values
     return values.values()

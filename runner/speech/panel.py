@@ -60,6 +60,14 @@ class Panel:
         ]
         return [first, *opinions]
 
+    def unknown(self, words: Sequence[str]) -> list[str]:
+        """Those of `words` that the second opinion does not know, in their order."""
+        found: list[str] = []
+        for member in self.members[1:]:
+            lacking = getattr(member, "lacking", None)
+            found += lacking(words) if lacking is not None else []
+        return found
+
     def close(self) -> None:
         """Lets the threads go."""
         self._beside.shutdown(wait=False, cancel_futures=True)

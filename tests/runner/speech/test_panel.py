@@ -170,3 +170,15 @@ def test_whether_it_is_installed_is_asked_without_loading(monkeypatch: pytest.Mo
     assert asked == ["numpy", "onnxruntime"]
     monkeypatch.setattr(panels, "find_spec", lambda name: object())
     assert panels.installed()
+
+
+class Limited(Engine):
+    """One that knows some words only."""
+
+    def lacking(self, words: list[str]) -> list[str]:
+        return [word for word in words if word != "off"]
+
+
+def test_what_the_second_opinion_does_not_know_is_told_in_its_order() -> None:
+    assert Panel([Limited("one"), Limited("two")]).unknown(["on", "off", "out"]) == ["on", "out"]
+    assert Panel([Limited("one"), Engine("two")]).unknown(["on"]) == []
