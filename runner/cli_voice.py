@@ -144,7 +144,7 @@ def test(hear: Path | None, person: str) -> int:
 
 \b
 Examples:
-  latchword voice enrol "A Holt"             where it will be used, engine off
+  latchword voice enrol "A Holt"             in the headset, where it is quiet
   latchword voice enrol "A Holt" --hear recordings
   latchword voice enrol "A Holt" --forget
 

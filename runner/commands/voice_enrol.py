@@ -24,7 +24,7 @@ from runner.host.places import PlaceFault
 from runner.host.vocabulary import words_of
 from runner.host.voicing import enrolled, forget_person, person_file, write_person
 from runner.speech.agreement import kind_of
-from runner.speech.enrolment import Enrolment, Read, enrolment
+from runner.speech.enrolment import LEAST_RIGHT, Enrolment, Read, enrolment
 from runner.speech.thresholds import MOST_RAISED, MOST_SHIFT, Person, thresholds
 
 if TYPE_CHECKING:
@@ -150,6 +150,9 @@ def _tell(found: Enrolment, sentences: int) -> None:
     if person.shifts and min(person.shifts.values()) <= -MOST_SHIFT:
         say(fill("the scores lie lower than may be allowed for: expect to be asked again; try "
                  "another microphone, then read again", WIDTH))  # fmt: skip
+    if len(measured["above_the_score_wanted"]) < LEAST_RIGHT:
+        say(fill("too few sentences stood clear above the noise for the scores, which are left as "
+                 "all have them: read again where it is quiet", WIDTH))  # fmt: skip
     if person.raised >= MOST_RAISED:
         say("answers of this voice are easily taken for others: read again where it is quiet")
 

@@ -97,7 +97,8 @@ def of_person(thresholds: Thresholds, person: Person) -> Thresholds:
     """The bars for one person."""
     found = {}
     for (recogniser, noise, kind, who), bar in thresholds.bars.items():
-        shift = min(max(person.shifts.get(recogniser, 0.0), -MOST_SHIFT), MOST_SHIFT)
+        least = 0.0 if kind is Kind.CRITICAL else -MOST_SHIFT
+        shift = min(max(person.shifts.get(recogniser, 0.0), least), MOST_SHIFT)
         score = None if bar.score is None else bar.score + shift
         raised = min(max(person.raised, 1.0), MOST_RAISED)
         found[recogniser, noise, kind, who] = Bar(score, bar.margin * raised)

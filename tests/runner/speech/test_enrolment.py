@@ -152,6 +152,22 @@ def test_of_few_right_answers_nothing_follows_for_the_score() -> None:
     assert enrolment("Tom Aske", enough, ONE_BAR, []).person.shifts == {"closed-set": -MOST_SHIFT}
 
 
+def test_in_noise_nothing_is_learnt_of_the_scores() -> None:
+    reads = [read("gills open", "gills open", -6.0, noise="loud")] * 30
+    assert enrolment("Tom Aske", reads, thresholds(), []).person.shifts == {}
+    quiet = [one._replace(noise="clean") for one in reads[:LEAST_RIGHT]]
+    found = enrolment("Tom Aske", [*reads, *quiet], thresholds(), [])
+    assert found.person.shifts == {"closed-set": -MOST_SHIFT}
+    assert len(found.measured["above_the_score_wanted"]) == LEAST_RIGHT
+
+
+def test_of_a_critical_step_no_reading_lowers_anything() -> None:
+    found = enrolment("Tom Aske", [right(-3.0)] * 30, ONE_BAR, [])
+    bars = of_person(ONE_BAR, found.person).bars
+    assert bars["closed-set", "any", Kind.WORDS, Who.ALONE].score == pytest.approx(-3.0)
+    assert bars["closed-set", "any", Kind.CRITICAL, Who.AGREED].score == -2.0
+
+
 def test_a_wrong_answer_keeps_the_score_from_falling_to_it() -> None:
     wrong = read("gills open", "gills shut", -2.5)
     found = enrolment("Tom Aske", [right(-3.2)] * 20 + [wrong], ONE_BAR, [])

@@ -163,3 +163,4 @@ def test_a_person_moves_the_score_within_bounds_and_never_lowers_a_margin(
         else:
             assert abs(bar.score - before.score) <= MOST_SHIFT + 1e-9
             assert key[0] == "closed-set" or bar.score == before.score
+            assert key[2] is not Kind.CRITICAL or bar.score >= before.score
