@@ -102,7 +102,8 @@ def enrolment(
     known = frozenset(words)
     shifts = _shifts(reads, bars)
     raised, doubts = _raised(reads, bars, shifts)
-    person = Person(name, _gain(reads), shifts, raised, own_ways(reads, known))
+    ways = own_ways([read for read in reads if read.noise == bars.noise[0][0]], known)
+    person = Person(name, _gain(reads), shifts, raised, ways)
     wrong = [one for one in reads if one.best and not one.right]
     measured = {
         "read": len(reads),

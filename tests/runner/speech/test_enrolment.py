@@ -232,6 +232,15 @@ def test_a_way_is_no_other_word_and_sounds_like_none(written: str) -> None:
     assert ways(("gills open", f"{written} open"), ("gills shut", f"{written} shut")) == {}
 
 
+def test_in_noise_no_way_is_learnt() -> None:
+    def of(noise: str) -> Person:
+        one = read("gills open", "gills open", 0.0, free="jewels open", noise=noise)
+        return enrolment("Tom Aske", [one, one], thresholds(), WORDS).person
+
+    assert of("clean").ways == {"gills": ("jewels",)}
+    assert of("loud").ways == of("moderate").ways == {}
+
+
 def test_numbers_give_no_ways() -> None:
     one = read("two five", "25", 0.0, free="to fife", kind=Kind.NUMBERS)
     assert own_ways([one, one], WORDS) == {}
