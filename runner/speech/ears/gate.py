@@ -35,8 +35,9 @@ LEAD: Final = _samples(0.25)
 FRESH: Final = _samples(0.2)
 """Silence between what was said before the key and an answer; where no key says that an answer
 begins, or sound was missing, it is a whole pause."""
-TAIL: Final = _samples(0.25)
-"""How long the program's own voice still sounds after its end."""
+TAIL: Final = _samples(0.4)
+"""How long the program's own voice may still sound after its end: what was stopped in a word was
+heard up to 170 ms later, on a busy machine longer."""
 PRESSED_FOR: Final = _samples(5)
 """How long a key opens the gate that cannot be held."""
 STUCK: Final = _samples(30)
