@@ -31,10 +31,13 @@ LISTENING, NO_MICROPHONE, STARTING = "LISTENING", "NO MICROPHONE", "VOICE STARTS
 AGAIN, READ_BACK = "SAY AGAIN", "READ BACK: "
 WANTED: Final = ("SAY WHAT IS RIGHT", "SAY WHAT, OR DISREGARD")
 """What is shown when an order wants something behind it."""
-NOT_TAKEN: Final = ("NOTHING HEARD", "NOT TAKEN", "SAID TOO LATE", "A FAULT OF THE VOICE")
+DECIDED: Final = ("NOTHING HEARD", "SAID TOO LATE", "A FAULT OF THE VOICE")
+"""What the screen alone says of an utterance that was judged."""
+NOT_TAKEN: Final = (*DECIDED, "NOT TAKEN")
+"""With what it says of a sound that never was one: an utterance may yet follow it."""
 MOST: Final = 5
 """Times that one thing is said."""
-_LATE_S: Final = 5.0
+_LATE_S: Final = 4.0
 """A decision that was not made by then will never be."""
 
 
@@ -207,14 +210,15 @@ class VoiceCrew:
         path = self._throat.said(role, *texts, turn=turn)
         self.ready()
         self.play(self._throat.breath())
-        self._log.fresh()
+        missed = [row for row in self._log.fresh() if row["event"].get("source") == "voice"]
+        assert not missed, self._story(f"taken when nobody waited for it any more: {missed}")
         self.screen.key(TALK, after_ms=REACTION_MS)
         self.screen.see_text(LISTENING)
         return self.heard(path)
 
     def heard(self, path: Path) -> list[dict[str, Any]]:
         """Plays it while the program listens, and waits for what comes of it."""
-        stood = self._shown(*NOT_TAKEN, *WANTED)
+        stood = self._shown(*DECIDED, *WANTED)
         self.tally.utterances += 1
         self.play(path)
         self.screen.see(lambda: LISTENING not in self.screen.text(), "the end of listening")
@@ -223,7 +227,7 @@ class VoiceCrew:
 
         def over() -> bool:
             found.extend(self._log.fresh())
-            told = self._shown(*NOT_TAKEN, *WANTED) - stood
+            told = self._shown(*DECIDED, *WANTED) - stood
             return bool(found) or bool(told) or time.monotonic() > late
 
         self.screen.see(over, "what came of an utterance")

@@ -33,6 +33,7 @@ _SPEECH_POWER: Final = 0.05**2
 _PIECE: Final = 5 * RATE
 _PIECES: Final = 6
 _FADE: Final = RATE // 50
+_WINDOW: Final = RATE // 2
 _SILENCE: Final = RATE // 10
 _REACTION: Final = 3 * RATE // 10
 """Before a key and before words: nobody answers in the very moment in which a screen changes."""
@@ -121,8 +122,19 @@ def cockpit_noise(ratio_db: float = RATIO_DB, seed: int = 6) -> Audio:
             made = noise.helicopter(recordings.folder(), group, _PIECE, seed + turn)
         else:
             made = noise.cockpit(group, _PIECE, seed + turn)
-        pieces.append(_faded(levelled(made, wanted)))
+        pieces.append(_faded(levelled(_steady(made), wanted)))
     found: Audio = np.concatenate(pieces)
+    return found
+
+
+def _steady(samples: Audio) -> Audio:
+    """At one power from half second to half second, so that the ratio holds for every word: an
+    aircraft that was recorded from the ground passes by, the one that is sat in does not."""
+    parts = np.array_split(samples, max(1, len(samples) // _WINDOW))
+    levels = np.array([max(power(part), 1e-12) for part in parts])
+    places = np.cumsum([0, *(len(part) for part in parts[:-1])]) + len(parts[0]) / 2
+    gain = np.interp(np.arange(len(samples)), places, levels**-0.5)
+    found: Audio = (samples * gain / gain.max()).astype(np.float32)
     return found
 
 
