@@ -17,7 +17,13 @@ from runner.commands.signing import say
 from runner.engine.effects import Voice
 from runner.engine.words import nearest
 from runner.host.places import PlaceFault
-from runner.host.voicing import VoiceSettings, read_settings, settings_file, write_settings
+from runner.host.voicing import (
+    VoiceSettings,
+    may_be_kept,
+    read_settings,
+    settings_file,
+    write_settings,
+)
 from runner.speech.ears.devices import Device, NoSound, Way, choose, portaudio
 from runner.speech.ears.devices import devices as listed
 from runner.speech.panel import INSTALL
@@ -151,7 +157,8 @@ def _device(wanted: str | None, held: str, way: Way) -> str:
     except NoSound as fault:
         raise PlaceFault(plain(fault)) from None
     same = [one for one in found if one.name.casefold() == device.name.casefold()]
-    return device.name if len(same) == 1 else str(device.number)
+    by_name = len(same) == 1 and may_be_kept(device.name)
+    return device.name if by_name else str(device.number)
 
 
 def say_aloud(text: str, speed: float | None, engine: str | None) -> int:

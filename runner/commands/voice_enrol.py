@@ -22,7 +22,7 @@ from runner.host import places
 from runner.host.clock import SystemClock
 from runner.host.places import PlaceFault
 from runner.host.vocabulary import words_of
-from runner.host.voicing import enrolled, forget_person, person_file, write_person
+from runner.host.voicing import enrolled, forget_person, own_file, write_person
 from runner.speech.agreement import kind_of
 from runner.speech.enrolment import LEAST_RIGHT, Enrolment, Read, enrolment
 from runner.speech.thresholds import MOST_RAISED, MOST_SHIFT, Person, thresholds
@@ -42,7 +42,7 @@ def enrol(name: str | None, hear: Path | None, *, forget: bool) -> int:
     """Reads, forgets, or tells who is enrolled."""
     if name is None:
         return _listed()
-    path = person_file(name)
+    path = own_file(name)
     if forget:
         gone = forget_person(name)
         say(f"what {name} read is removed" if gone else f"{name} was not enrolled ({path})")

@@ -77,6 +77,10 @@ def read_file(path: Path) -> VoiceSettings:
         data = path.read_bytes()
     except OSError as error:
         raise PlaceFault(f"{path}: cannot be read: {error.strerror}") from None
+    return _parsed(path, data)
+
+
+def _parsed(path: Path, data: bytes) -> VoiceSettings:
     faults = Faults("meaning")
     tree = read_nodes(str(path), data, faults)
     faults.check()
@@ -99,7 +103,7 @@ def read_file(path: Path) -> VoiceSettings:
 
 def write_settings(settings: VoiceSettings) -> Path:
     """Writes the file anew and tells where it lies; the default of a thing is left out. PlaceFault
-    where it cannot be written."""
+    where it cannot be written, or where a name is one that could not be read from it."""
     said: dict[str, object] = {}
     for key in KEYS:
         value = getattr(settings, key)
@@ -108,8 +112,25 @@ def write_settings(settings: VoiceSettings) -> Path:
     # A text in quotes as JSON has them is the same text in YAML.
     lines = [f"{key}: {json.dumps(value, ensure_ascii=False)}\n" for key, value in said.items()]
     path = settings_file()
-    _put(path, _HEAD + "".join(lines or ["speed: 1.0\n"]))
+    text = _HEAD + "".join(lines or ["speed: 1.0\n"])
+    try:
+        kept = _parsed(path, text.encode())
+    except (FlowErrors, UnicodeEncodeError) as fault:
+        why = "is no text" if isinstance(fault, UnicodeEncodeError) else fault.faults[0].what
+        raise PlaceFault(f"{path} cannot hold such a name ({why}); nothing is changed", 2) from None
+    if kept != settings._replace(fault=""):
+        raise PlaceFault(f"{path} cannot hold this; nothing is changed", 2)
+    _put(path, text)
     return path
+
+
+def may_be_kept(name: str) -> bool:
+    """Whether a name of a device can be read from the file again."""
+    lines = f"microphone: {json.dumps(name, ensure_ascii=False)}\n"
+    try:
+        return _parsed(settings_file(), lines.encode()).microphone == name
+    except (FlowErrors, UnicodeEncodeError):
+        return False
 
 
 def person_file(name: str) -> Path:
@@ -155,9 +176,25 @@ def read_person_file(path: Path) -> Person:
     return person
 
 
+def own_file(name: str) -> Path:
+    """A person's file, after a look whether it is not somebody else's, whose name is written like
+    theirs. PlaceFault where it is."""
+    path = person_file(name)
+    try:
+        other = read_person(path.read_bytes(), str(path)).name
+    except (OSError, ThresholdFault):
+        return path
+    if other != name:
+        raise PlaceFault(
+            f"NAME {quoted(name)}: {path} is of {quoted(other)} already; say that name as it "
+            f"stands, or remove it: latchword voice enrol {quoted(other)} --forget", 2
+        )  # fmt: skip
+    return path
+
+
 def write_person(person: Person, measured: Mapping[str, Any]) -> Path:
     """Writes a person's file, with what was measured beside what follows from it."""
-    path = person_file(person.name)
+    path = own_file(person.name)
     data = {**person_data(person), "measured": dict(measured)}
     _put(path, json.dumps(data, indent=1, ensure_ascii=False) + "\n")
     return path
@@ -165,7 +202,7 @@ def write_person(person: Person, measured: Mapping[str, Any]) -> Path:
 
 def forget_person(name: str) -> bool:
     """Removes a person's file; False where there was none."""
-    path = person_file(name)
+    path = own_file(name)
     try:
         path.unlink()
         sync_folder(path.parent)
@@ -180,13 +217,9 @@ def _put(path: Path, text: str) -> None:
     """The file anew, whole or not at all."""
     new = path.with_name(path.name + ".new")
     try:
-        content = text.encode()
-    except UnicodeEncodeError:
-        raise PlaceFault(f"{path}: a name that is no text cannot be kept in it", 2) from None
-    try:
         path.parent.mkdir(parents=True, exist_ok=True)
         new.unlink(missing_ok=True)
-        write_new(new, content, 0o644)
+        write_new(new, text.encode(), 0o644)
         new.replace(path)
         sync_folder(path.parent)
     except OSError as error:

@@ -106,6 +106,15 @@ def test_of_two_devices_with_one_name_the_number_is_kept(
     assert read_settings().microphone == "1"
 
 
+def test_of_a_device_whose_name_no_file_can_hold_the_number_is_kept(
+    command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    odd = library(("Built-in", 1, 0), ("he\u0301adset", 1, 0))
+    monkeypatch.setattr(voice, "portaudio", lambda way="input": odd)
+    assert command("voice", "set", "--microphone", "adset").code == 0
+    assert read_settings().microphone == "1"
+
+
 @pytest.mark.parametrize(
     ("words", "code", "told"),
     [

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+import unicodedata
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 from runner.flow.faults import FlowErrors
 from runner.host import places, voicing
 from runner.host.places import PlaceFault
-from runner.host.voicing import VoiceSettings, read_settings, write_settings
+from runner.host.voicing import VoiceSettings, may_be_kept, read_settings, write_settings
 from runner.speech.thresholds import MOST_SHIFT, Person
 
 
@@ -42,10 +43,27 @@ _TEXTS = st.text(st.characters(min_codepoint=32, max_codepoint=0x2FFF, categorie
 
 
 @given(_TEXTS, _TEXTS, st.floats(0.5, 2.0))
-def test_any_name_of_a_device_comes_back(microphone: str, loudspeaker: str, speed: float) -> None:
+def test_any_name_of_a_device_comes_back_or_is_not_written(
+    microphone: str, loudspeaker: str, speed: float
+) -> None:
     settings = VoiceSettings(None, microphone, loudspeaker, speed)
-    write_settings(settings)
-    assert read_settings() == settings
+    write_settings(VoiceSettings(speed=0.75))
+    if all(unicodedata.is_normalized("NFC", name) for name in (microphone, loudspeaker)):
+        write_settings(settings)
+        assert read_settings() == settings
+    else:
+        with pytest.raises(PlaceFault, match="nothing is changed"):
+            write_settings(settings)
+        assert read_settings() == VoiceSettings(speed=0.75)
+    assert may_be_kept(microphone) == unicodedata.is_normalized("NFC", microphone)
+
+
+@pytest.mark.parametrize("name", ["head\tset", "head\u200bset", "he\u0301adset", "a\nb"])
+def test_a_name_that_could_not_be_read_again_is_not_kept(name: str) -> None:
+    assert not may_be_kept(name)
+    with pytest.raises(PlaceFault, match="cannot hold such a name"):
+        write_settings(VoiceSettings(loudspeaker=name))
+    assert not voicing.settings_file().exists()
 
 
 FAULTS = [
@@ -98,7 +116,7 @@ def test_a_file_that_holds_nothing_or_is_none() -> None:
 
 @pytest.mark.skipif(sys.platform == "win32", reason="names of files are text there")
 def test_a_name_that_is_no_text_is_told() -> None:
-    with pytest.raises(PlaceFault, match="no text"):
+    with pytest.raises(PlaceFault, match="is no text"):
         write_settings(VoiceSettings(Path("/models/\udcff")))
 
 
@@ -134,6 +152,22 @@ def test_a_persons_file_with_a_fault_is_left_out(content: str, why: str) -> None
     assert str(path) in told[0]
     assert why in told[0]
     assert "latchword voice enrol" in told[0]
+
+
+def test_a_name_written_like_anothers_replaces_and_removes_nothing() -> None:
+    voicing.write_person(Person("A Holt"), {})
+    assert voicing.person_file("A-Holt") == voicing.person_file("A Holt")
+    for change in (
+        lambda: voicing.write_person(Person("A-Holt"), {}),
+        lambda: voicing.forget_person("A-Holt"),
+    ):
+        with pytest.raises(PlaceFault, match="is of 'A Holt' already"):
+            change()
+    assert voicing.persons() == [Person("A Holt")]
+    # What cannot be read is nobody's: it may be replaced.
+    voicing.person_file("A Holt").write_text("{", "utf-8")
+    voicing.write_person(Person("A-Holt"), {})
+    assert voicing.persons() == [Person("A-Holt")]
 
 
 def test_what_cannot_be_a_name() -> None:
