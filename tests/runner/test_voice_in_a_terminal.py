@@ -16,7 +16,6 @@ from pathlib import Path
 import pytest
 
 pytest.importorskip("numpy")
-pytest.importorskip("onnxruntime")
 
 from runner.speech.voice import installed
 from tests import voice_sounds
