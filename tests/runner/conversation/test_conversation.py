@@ -111,7 +111,7 @@ def test_a_voice_that_is_lacking_says_what_and_what_ends_it_later_is_said(
 
 def test_what_a_recogniser_lacks_is_said(make: Make) -> None:
     talk = make(lines=STATION)
-    talk.panel.lacking = ("no second opinion: gone",)
+    talk.judge.lacking = ("no second opinion: gone",)
     talk.start()
     talk.said("no second opinion: gone")
 

@@ -107,7 +107,7 @@ class Day:
             self.did.append(("clip", mark_of(np.frombuffer(content, np.float32)), ""))
             return clip(content)
 
-        conversation._taken = note_taken  # type: ignore[method-assign]
+        conversation._taken = note_taken  # type: ignore[method-assign,assignment]
         run.submit_heard, run.ask_again = note_line, note_again  # type: ignore[method-assign,assignment]
         run.keep_clip = note_clip  # type: ignore[method-assign]
         run.subscribe(self._shown)
