@@ -155,8 +155,15 @@ def test_a_microphone_that_vanishes_is_told_and_answers_again_when_it_is_back(
         to_the_first_question(crew)
         planned, forward, aft = fuel().parts[len(TO_THE_LISTS) :][:3]
         crew.give(planned)
-        device.unplug()
+        stood = len(events(logs))
+        screen.key(TALK, after_ms=REACTION_MS)
+        screen.see_text(LISTENING)
+        with device.playing(throat.said("copilot", "two two five")):
+            until(lambda: device.sounds() > NOISE_ALONE, "somebody speaking")
+            device.unplug()
         screen.see_text(NO_MICROPHONE)
+        assert LISTENING not in screen.text()
+        assert len(events(logs)) == stood, "half an answer was taken"
         screen.key("\t", after_ms=1000)
         work(screen, [forward.input])
         assert met(logs)[-1] == "fuel.forward_tank"
