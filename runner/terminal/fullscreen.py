@@ -53,7 +53,7 @@ from runner.terminal.themes import (
     find_theme,
     next_theme,
 )
-from runner.terminal.voicekeys import CALLER, TALK, TRANSMIT, presses, voice_words
+from runner.terminal.voicekeys import CALLER, TALK, TRANSMIT, presses, swaps, voice_words
 
 AWAY, BAD_KEYS = "KEYS GO ELSEWHERE", "DEFAULT KEYS: FILE BAD"
 """Bands of the keys, beside those of talking."""
@@ -239,7 +239,7 @@ class FullScreen:
             down = press(before, key, now, self._view, self._listen)[0].transmit
             if down != before.transmit:
                 ear.transmit(down=down)
-        elif key == CALLER:
+        elif key == CALLER and swaps(before, now):
             return ear.swap_caller().upper()
         return ""
 

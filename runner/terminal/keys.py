@@ -112,7 +112,7 @@ def press(keys: KeyState, key: str, now: int, view: View, listen: Listen) -> Res
     if key in VOICE_KEYS:
         return voice_key(keys, key, now), None
     if key == CALLER:
-        return keys, None
+        return keys._replace(caller_at=now), None
     after, action = _pressed(keys, key, now, view, listen)
     if key.isdigit() and keys.page is not Page.NONE and after.page is Page.NONE:
         after = after._replace(page_took_at=now)

@@ -156,6 +156,7 @@ class KeyState(NamedTuple):
     note: str = ""
     talk_at: int = LONG_AGO
     talk_until: int = LONG_AGO
+    caller_at: int = LONG_AGO
     transmit: bool = False
     transmit_at: int = LONG_AGO
 

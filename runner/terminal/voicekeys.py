@@ -39,6 +39,12 @@ def presses(keys: KeyState, now: int) -> bool:
     return now - keys.talk_at >= HELD_MS and not keys.transmit
 
 
+def swaps(keys: KeyState, now: int) -> bool:
+    """Whether the key of the caller coming now is a press of its own: held, it would change who
+    calls with every repeat."""
+    return now - keys.caller_at >= HELD_MS
+
+
 def talking(keys: KeyState, now: int) -> bool:
     """Whether the microphone is open to the list."""
     return now < keys.talk_until and not keys.transmit

@@ -6,7 +6,15 @@ from types import ModuleType
 
 from runner.terminal.keys import press, settle
 from runner.terminal.keystate import HELD_MS, KeyState
-from runner.terminal.voicekeys import TALK_MS, talking, voice_key, voice_words
+from runner.terminal.voicekeys import (
+    CALLER,
+    TALK_MS,
+    presses,
+    swaps,
+    talking,
+    voice_key,
+    voice_words,
+)
 
 
 def test_transmit_begins_with_a_press_and_ends_with_the_next() -> None:
@@ -65,3 +73,26 @@ def test_the_keys_of_talking_answer_nothing_and_stand_in_no_key_s_way(fakes: Mod
         assert (state.last, state.last_at, state.note) == (before.last, before.last_at, before.note)
     state, action = press(state, " ", 5_010, view, listen)
     assert action is not None
+
+
+def test_the_repeats_of_a_held_talk_key_are_one_press() -> None:
+    keys, now = KeyState(), 1_000
+    assert presses(keys, now)
+    for _ in range(50):
+        keys = voice_key(keys, "talk", now)
+        now += 33
+        assert not presses(keys, now)
+    assert presses(keys, now + HELD_MS)
+    assert not presses(voice_key(KeyState(), "transmit", 1_000), 60_000)
+
+
+def test_the_repeats_of_the_caller_s_key_change_nothing(fakes: ModuleType) -> None:
+    view, listen = fakes.view(), fakes.listen()
+    keys, now = settle(KeyState(), view, 0), 1_000
+    assert swaps(keys, now)
+    for _ in range(50):
+        keys, action = press(keys, CALLER, now, view, listen)
+        assert action is None
+        now += 33
+        assert not swaps(keys, now)
+    assert swaps(keys, now + HELD_MS)
