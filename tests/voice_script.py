@@ -55,6 +55,11 @@ class Part(NamedTuple):
         return split(self.input.text).role
 
     @property
+    def free(self) -> bool:
+        """Whether its words are anybody's own: they are written down as they are heard."""
+        return self.text.startswith(_SNAG)
+
+    @property
     def text(self) -> str:
         """The line without who says it."""
         return split(self.input.text).text
