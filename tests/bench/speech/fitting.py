@@ -3,7 +3,7 @@
 Rules: each cell (noise class, kind of answer, who heard it) gets the score and the margin at which
 the right ones that pass, less a weight for each wrong one, are most. Where data are few a bar must
 not lie just above the worst wrong one seen, so every wrong one is spread: it counts as if its score
-might have been some tenths higher and its margin a quarter greater, and beside the wrong ones of
+might have been half a nat higher and its margin a third greater, and beside the wrong ones of
 the cell stands a small share of those of all noises and hearers. A cell with too few right ones
 gets no bar and nothing passes there, but for what takes away or does nothing (`BY_HAND`), whose
 bars are by hand until there are data. Who has less behind it never needs less. What is read back
@@ -31,10 +31,10 @@ LEAST: Final = 25
 """Right answers of a cell below which no bar is fitted."""
 BY_HAND: Final = (Kind.AWAY, Kind.LIGHT)
 
-_SCORE_SPREAD: Final = 0.4
-_MARGIN_SPREAD: Final = 0.25
+_SCORE_SPREAD: Final = 0.6
+_MARGIN_SPREAD: Final = 0.3
 """By how much a wrong one might have been clearer: the score's in nats, the margin's in natural
-logarithms (a quarter greater), each a standard deviation."""
+logarithms (a third greater), each a standard deviation."""
 _PRIOR: Final = 0.5
 """How many wrong ones stand for what a cell has not seen."""
 _STEPS: Final = 48
@@ -43,22 +43,26 @@ _UNIT: Final = 100
 
 
 class Weights(NamedTuple):
-    """How many right ones a wrong one outweighs, by kind; `ask`: one that is read back."""
+    """How many right ones a wrong one outweighs, by kind; `ask`: one that is read back. `eased` is
+    by how much less in louder noise, class by class: the goals allow more there."""
 
     words: float = 40.0
-    numbers: float = 400.0
+    numbers: float = 200.0
     critical: float = 1000.0
-    away: float = 40.0
-    light: float = 4.0
-    ask: float = 1.0
+    ask: float = 2.0
+    eased: tuple[float, ...] = (1.0, 0.7, 0.5)
 
-    def of(self, kind: Kind) -> float:
-        """The weight of a wrong one of a kind."""
-        return float(getattr(self, kind.value))
+    def of(self, cell: Cell, frame: Thresholds) -> float:
+        """The weight of a wrong one of a cell."""
+        kind = {Kind.NUMBERS: self.numbers, Kind.CRITICAL: self.critical}.get(cell[2], self.words)
+        at = [name for name, _ in frame.noise].index(cell[1])
+        return kind * self.eased[min(at, len(self.eased) - 1)]
 
     def scaled(self, by: float) -> Weights:
         """All of them heavier or lighter, but for what is read back."""
-        return Weights(*[by * one for one in self])._replace(ask=self.ask)
+        return self._replace(
+            words=by * self.words, numbers=by * self.numbers, critical=by * self.critical
+        )
 
 
 def fit(points: Iterable[Point], frame: Thresholds, weights: Weights) -> Thresholds:
@@ -66,9 +70,9 @@ def fit(points: Iterable[Point], frame: Thresholds, weights: Weights) -> Thresho
     given = list(points)
     bars = {cell: bar for cell, bar in frame.bars.items() if cell[2] in BY_HAND}
     taken = by_cell(given)
-    for cell in sorted(taken, key=_order):
+    for cell in sorted((cell for cell in taken if cell[2] not in BY_HAND), key=_order):
         like = [one for other, found in taken.items() if other[2] is cell[2] for one in found]
-        bar = best_bar(taken[cell], like, weights.of(cell[2]))
+        bar = best_bar(taken[cell], like, weights.of(cell, frame))
         if bar is not None:
             bars[cell] = _not_below(bar, cell, bars)
     left = [one for one in given if one.take is None or not one.passes(bars.get(one.take))]
@@ -128,12 +132,12 @@ def _passing(wrong: Row, scores: Row, margins: Row) -> Row:
     if not len(wrong):
         return np.zeros((len(scores), len(margins)))
     over_score = _share((wrong[:, 0] - scores[:, None]) / _SCORE_SPREAD)
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore"):
         logs = np.log(np.maximum(wrong[:, 1], 0.0)), np.log(margins)
-    # Without a second answer, or without a bar, nothing keeps it back.
-    away = np.where(
-        np.isneginf(logs[1])[:, None] | np.isposinf(logs[0]), np.inf, logs[0] - logs[1][:, None]
-    )
+        # Without a second answer, or without a bar, nothing keeps it back.
+        away = np.where(
+            np.isneginf(logs[1])[:, None] | np.isposinf(logs[0]), np.inf, logs[0] - logs[1][:, None]
+        )
     found: Row = over_score @ _share(away / _MARGIN_SPREAD).T
     return found
 

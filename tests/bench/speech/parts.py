@@ -81,6 +81,9 @@ def numbers(asks: list[Asked], data: Path) -> Iterator[Trial]:
             speaker = rng.choice(sorted(spoken))
             speech, way = _joined(rng, speaker, spoken[speaker], int(value)), "real digits"
             group = groups[speaker]
+            if any(map(recordings.silent, speech.paths)):
+                # Joining brings takes to one level: of silence it makes noise, not a digit.
+                continue
         else:
             voice, way = rng.choice(crew), rng.choice(saying.NUMBER_WAYS)
             speech = Speech(voice.person, saying.number_said(value, way), voice)

@@ -12,10 +12,12 @@ import os
 import re
 from collections import Counter
 from collections.abc import Iterable
+from functools import cache
 from pathlib import Path
 from typing import Final, NamedTuple
 
 from tests.bench.speech.noise import GROUPS
+from tests.bench.speech.sound import read
 
 PROJECT: Final = Path(__file__).resolve().parents[3]
 VARIABLE: Final = "LATCHWORD_SPEECH_DATA"
@@ -24,6 +26,8 @@ DIGITS: Final = (
     "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine",
 )  # fmt: skip
 UNKNOWN: Final = "unknown"
+SILENT: Final = 0.01
+"""A recording whose highest sample stays under this share of full scale holds no word."""
 
 _COMMAND: Final = re.compile(r"(?:([a-z]+)_)?([0-9a-f]{8})_nohash_\d+")
 _DIGIT: Final = re.compile(r"(\d)_([a-z]+)_\d+")
@@ -70,6 +74,12 @@ def digits(place: Path) -> list[Recording]:
             raise ValueError(f"{path} is not named DIGIT_SPEAKER_NUMBER")
         found.append(Recording(path, DIGITS[int(name[1])], name[2]))
     return found
+
+
+@cache
+def silent(path: Path) -> bool:
+    """Whether nothing is to be heard in a recording: the set has a few that hold no word."""
+    return float(abs(read(path)).max(initial=0)) < SILENT
 
 
 def grouped(recordings: Iterable[Recording], groups: int = GROUPS) -> dict[str, int]:

@@ -161,7 +161,10 @@ def _trade(curve: Iterable[Curve]) -> list[str]:
 
 
 def _weights(weights: Weights) -> str:
-    return ", ".join(f"{name} {value:g}" for name, value in weights._asdict().items())
+    return ", ".join(
+        f"{name} {value if isinstance(value, tuple) else f'{value:g}'}"
+        for name, value in weights._asdict().items()
+    )
 
 
 def _times(times: Times | None) -> list[str]:
