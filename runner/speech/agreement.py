@@ -27,6 +27,9 @@ from runner.words.phonetics import alike
 
 LIGHT: Final = frozenset({"say again", "confirm", "stand by", "disregard", "negative"})
 """Words by which nothing passes and nothing is left: heard by mistake they cost a moment."""
+LONG: Final = 6
+"""Letters of the shortest way of saying an answer that is no short word: the longer it is, the less
+is there that sounds like it, and the lower may its score be. Short words have bars of their own."""
 _AWAY: Final = re.compile(r'(?:answer ")?(?:discontinue"?$|drill )', re.I)
 _SIDES: Final = ("below", "above", "drop")
 _ALTERNATIVES: Final = 3
@@ -64,7 +67,17 @@ def kind_of(ranked: Ranked, answers: AnswerSet) -> Kind:
     passes = ranked.sort is not Sort.CONTROL or ranked.line == "affirm"
     if passes and (answers.critical or ranked.line in answers.critical_lines):
         return Kind.CRITICAL
-    return Kind.NUMBERS if ranked.sort is Sort.NUMBER else Kind.WORDS
+    if ranked.sort is Sort.NUMBER:
+        return Kind.NUMBERS
+    return Kind.PHRASES if passes and _long(ranked, answers) else Kind.WORDS
+
+
+def _long(ranked: Ranked, answers: AnswerSet) -> bool:
+    """Whether it is an answer of which every way is long enough to be told from what is like it."""
+    if ranked.sort is Sort.CONTROL:
+        return False
+    ways = next((p.ways for p in answers.phrases if p.line == ranked.line), ())
+    return bool(ways) and min(len(way.replace(" ", "")) for way in ways) >= LONG
 
 
 class _Utterance:

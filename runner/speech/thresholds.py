@@ -29,6 +29,7 @@ class Kind(Enum):
     """What an answer may do, and so how clear it must have been."""
 
     WORDS = "words"
+    PHRASES = "phrases"
     NUMBERS = "numbers"
     CRITICAL = "critical"
     AWAY = "away"

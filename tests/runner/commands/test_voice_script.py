@@ -46,7 +46,7 @@ def test_ten_phrases_of_every_kind_are_tried() -> None:
     phrases, _ = all_of_them()
     kinds = {kind_of(one.meant, one.answers) for one in phrases}
     assert len(phrases) == 10
-    assert kinds >= {Kind.WORDS, Kind.NUMBERS, Kind.CRITICAL, Kind.LIGHT}
+    assert kinds >= {Kind.PHRASES, Kind.NUMBERS, Kind.CRITICAL, Kind.LIGHT}
 
 
 def test_a_reading_of_two_minutes_holds_what_it_sets() -> None:

@@ -217,12 +217,12 @@ def test_what_passes_nothing_needs_little() -> None:
     [("discontinue", Kind.AWAY), ("drill fire", Kind.AWAY), ('answer "DISCONTINUE"', Kind.AWAY),
      ('answer "DRILL FIRE"', Kind.AWAY), ('answer "DISCONTINUE HERE"', Kind.WORDS),
      ("say again", Kind.LIGHT), ("affirm", Kind.WORDS), ("next flight", Kind.WORDS),
-     ("released", Kind.WORDS), ("29.9", Kind.NUMBERS)],
+     ("released", Kind.PHRASES), ("29.9", Kind.NUMBERS)],
 )  # fmt: skip
 def test_an_answer_is_weighed_by_what_it_may_do(line: str, kind: Kind) -> None:
     sort = SORTS.get(line, Sort.NUMBER if line[0].isdigit() else Sort.RESPONSE)
     assert kind_of(Ranked(line, 0.0, sort), ASKED) is kind
-    if kind in (Kind.WORDS, Kind.NUMBERS) and line != "next flight":
+    if kind in (Kind.WORDS, Kind.PHRASES, Kind.NUMBERS) and line != "next flight":
         critical = ASKED._replace(critical=True)
         assert kind_of(Ranked(line, 0.0, sort), critical) is Kind.CRITICAL
     assert set(lexicon().control) >= LIGHT
@@ -324,3 +324,15 @@ def test_a_recogniser_without_a_bar_or_an_anti_model_takes_nothing() -> None:
     assert judged(heard("released", "parked", margin=50.0, by="unknown")).verdict is AGAIN
     no_free = heard("released", "parked", margin=50.0)._replace(free_score=None)
     assert judged(no_free, other("released")).verdict is AGAIN
+
+
+@pytest.mark.parametrize(
+    ("ways", "kind"),
+    [(("off",), Kind.WORDS), (("set",), Kind.WORDS), (("closed",), Kind.PHRASES),
+     (("pump on",), Kind.PHRASES), (("closed", "shut"), Kind.WORDS)],
+)  # fmt: skip
+def test_a_short_word_has_bars_of_its_own(ways: tuple[str, ...], kind: Kind) -> None:
+    line = ways[0]
+    answers = AnswerSet(1, (Phrase(line, ways), Phrase("go", ("go",), Sort.CONTROL)))
+    assert kind_of(Ranked(line, 0.0, Sort.RESPONSE), answers) is kind
+    assert kind_of(Ranked("go", 0.0, Sort.CONTROL), answers) is Kind.WORDS
