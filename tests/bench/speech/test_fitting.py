@@ -9,7 +9,7 @@ import pytest
 pytest.importorskip("numpy")
 pytest.importorskip("soundfile")
 
-from runner.speech.thresholds import Bar, Kind, Thresholds, Who, read_thresholds
+from runner.speech.thresholds import Bar, Kind, Thresholds, Who, as_data, read_thresholds
 from tests.bench.speech import crossing, deciding, fitting, judging, shipping
 from tests.bench.speech.deciding import Case
 from tests.bench.speech.fitting import Weights, fit
@@ -207,7 +207,7 @@ def test_what_is_shipped_reads_back_and_tells_how_it_was_fitted() -> None:
     fit_report = shipping.report(
         given, bars, weights, judging.figures(results), "2026-11-26", "abc"
     )
-    text = json.dumps(shipping.as_data(bars._replace(fit=fit_report)))
+    text = json.dumps(as_data(bars._replace(fit=fit_report)))
     back = read_thresholds(text.encode(), "x.json")
     assert back.bars == bars.bars
     assert back.fit is not None

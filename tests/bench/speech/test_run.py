@@ -11,7 +11,7 @@ import pytest
 pytest.importorskip("numpy")
 pytest.importorskip("soundfile")
 
-from tests.bench.speech import day, judging, outcome, reporting, run, voices
+from tests.bench.speech import day, judging, outcome, recordings, reporting, run, voices
 from tests.bench.speech.deciding import Case
 from tests.bench.speech.fitting import Weights
 from tests.bench.speech.judging import Result, What
@@ -140,7 +140,7 @@ def test_without_recordings_or_voices_nothing_is_tried(
     monkeypatch.setenv("LATCHWORD_SPEECH_DATA", str(tmp_path))
     assert run.main([]) == 2
     assert "LATCHWORD_SPEECH_DATA" in capsys.readouterr().err
-    monkeypatch.setattr(run.recordings, "missing", lambda: "")
+    monkeypatch.setattr(recordings, "missing", lambda: "")
     monkeypatch.setattr(voices, "present", list)
     assert run.main(["--part", "numbers"]) == 2
     assert "0 voices are installed, 12 are needed" in capsys.readouterr().err
