@@ -47,6 +47,7 @@ class Weights(NamedTuple):
     by how much less in louder noise, class by class: the goals allow more there."""
 
     words: float = 40.0
+    phrases: float = 40.0
     numbers: float = 200.0
     critical: float = 1000.0
     ask: float = 2.0
@@ -54,21 +55,26 @@ class Weights(NamedTuple):
 
     def of(self, cell: Cell, frame: Thresholds) -> float:
         """The weight of a wrong one of a cell."""
-        kind = {Kind.NUMBERS: self.numbers, Kind.CRITICAL: self.critical}.get(cell[2], self.words)
         at = [name for name, _ in frame.noise].index(cell[1])
-        return kind * self.eased[min(at, len(self.eased) - 1)]
+        return float(getattr(self, cell[2].value)) * self.eased[min(at, len(self.eased) - 1)]
 
     def scaled(self, by: float) -> Weights:
         """All of them heavier or lighter, but for what is read back."""
         return self._replace(
-            words=by * self.words, numbers=by * self.numbers, critical=by * self.critical
-        )
+            words=by * self.words, phrases=by * self.phrases, numbers=by * self.numbers,
+            critical=by * self.critical,
+        )  # fmt: skip
 
 
 def fit(points: Iterable[Point], frame: Thresholds, weights: Weights) -> Thresholds:
-    """The bars for these points, in the noise classes of `frame`, and those of it by hand."""
+    """The bars for these points, in the noise classes of `frame`, and those of it by hand or of
+    recognisers that propose nothing here."""
     given = list(points)
-    bars = {cell: bar for cell, bar in frame.bars.items() if cell[2] in BY_HAND}
+    proposing = {one.case.heard[0].recogniser for one in given}
+    bars = {
+        cell: bar for cell, bar in frame.bars.items()
+        if cell[2] in BY_HAND or cell[0] not in proposing
+    }  # fmt: skip
     taken = by_cell(given)
     for cell in sorted((cell for cell in taken if cell[2] not in BY_HAND), key=_order):
         like = [one for other, found in taken.items() if other[2] is cell[2] for one in found]

@@ -15,8 +15,8 @@ FRAME = Thresholds((("quiet", 10.0), ("loud", -math.inf)), 2.0, {})
 PHRASES = (
     Phrase("released", ("released",)),
     Phrase("parked", ("parked",)),
-    Phrase("pump on", ("pump on",)),
-    Phrase("pump off", ("pump off",)),
+    Phrase("on", ("on",)),
+    Phrase("off", ("off",)),
     Phrase("brake released", ("brake released",)),
     Phrase("affirm", ("affirm",), Sort.CONTROL),
     Phrase("say again", ("say again",), Sort.CONTROL),

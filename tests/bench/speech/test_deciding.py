@@ -19,9 +19,9 @@ from tests.bench.speech.trials import Speech, Trial
 
 BARS = FRAME._replace(bars={
     **{("closed-set", "quiet", kind, Who.AGREED): Bar(-2.0, 1.0)
-       for kind in (Kind.WORDS, Kind.NUMBERS)},
+       for kind in (Kind.WORDS, Kind.PHRASES, Kind.NUMBERS)},
     **{("closed-set", "quiet", kind, Who.ASK): Bar(-4.0, 0.5)
-       for kind in (Kind.WORDS, Kind.NUMBERS)},
+       for kind in (Kind.WORDS, Kind.PHRASES, Kind.NUMBERS)},
     ("closed-set", "quiet", Kind.LIGHT, Who.ALONE): Bar(-2.0, 0.0),
 })  # fmt: skip
 

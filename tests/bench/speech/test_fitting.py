@@ -16,7 +16,7 @@ from tests.bench.speech.fitting import Weights, fit
 from tests.bench.speech.made import FRAME, SET, case
 from tests.bench.speech.points import OPEN, points
 
-WORDS = ("closed-set", "quiet", Kind.WORDS, Who.AGREED)
+PHRASES = ("closed-set", "quiet", Kind.PHRASES, Who.AGREED)
 
 
 def right(n: int, *, score: float = 0.0, margin: float = 6.0, other: str = "released") -> Case:
@@ -42,16 +42,16 @@ def test_the_policy_itself_tells_which_bar_a_case_must_pass() -> None:
         [case("released", "released", other, second="parked") for other in
          ("released", "", "parked")], FRAME
     )  # fmt: skip
-    assert agreed.take == WORDS
-    assert alone.take == (*WORDS[:3], Who.ALONE)
-    assert differs.take == (*WORDS[:3], Who.DIFFER)
-    assert {one.ask for one in (agreed, alone, differs)} == {(*WORDS[:3], Who.ASK)}
+    assert agreed.take == PHRASES
+    assert alone.take == (*PHRASES[:3], Who.ALONE)
+    assert differs.take == (*PHRASES[:3], Who.DIFFER)
+    assert {one.ask for one in (agreed, alone, differs)} == {(*PHRASES[:3], Who.ASK)}
     assert (agreed.score, agreed.margin, agreed.right, agreed.wrong) == (-0.5, 4.0, True, False)
     loud, number, nothing, away = points(
         [case("released", "released", "released", ratio=3.0), case("80", "80", "80", second="90"),
          case("released", ""), case(None, "discontinue")], FRAME
     )  # fmt: skip
-    assert loud.take == ("closed-set", "loud", Kind.WORDS, Who.AGREED)
+    assert loud.take == ("closed-set", "loud", Kind.PHRASES, Who.AGREED)
     assert number.take == ("closed-set", "quiet", Kind.NUMBERS, Who.AGREED)
     assert (nothing.take, nothing.ask) == (None, None)
     assert away.take == ("closed-set", "quiet", Kind.AWAY, Who.ALONE)
@@ -74,13 +74,14 @@ def test_a_critical_step_is_never_read_back_and_wants_two() -> None:
 def test_a_margin_that_is_wanted_higher_is_brought_to_the_common_scale() -> None:
     """`FRAME` doubles the margin wanted between answers that sound alike."""
     far, near, without = points(
-        [case("pump on", "pump on", "pump on", second=second, margin=3.0)
-         for second in ("released", "pump off", "")], FRAME
+        [case("on", "on", "on", second=second, margin=3.0)
+         for second in ("released", "off", "")], FRAME
     )  # fmt: skip
     assert (far.margin, near.margin) == (3.0, 1.5)
     assert without.margin == float("inf")
+    assert near.take is not None
     for margin, passes in ((1.5, True), (1.51, False)):
-        bars = FRAME._replace(bars={WORDS: Bar(None, margin)})
+        bars = FRAME._replace(bars={near.take: Bar(None, margin)})
         taken = deciding.result(near.case, bars).what is judging.What.ACCEPTED
         assert taken is near.passes(Bar(None, margin)) is passes
 
@@ -92,7 +93,7 @@ def test_where_a_point_stands_is_what_the_policy_decides() -> None:
         for score in (None, -3.0, -1.0, 0.1):
             for margin in (0.0, 1.0, 6.2):
                 bar = Bar(score, margin)
-                made = deciding.result(one.case, FRAME._replace(bars={WORDS: bar}))
+                made = deciding.result(one.case, FRAME._replace(bars={PHRASES: bar}))
                 assert one.passes(bar) is (made.what is judging.What.ACCEPTED)
     assert OPEN.margin == 0
 
@@ -113,7 +114,7 @@ def test_a_bar_takes_the_right_ones_and_keeps_its_distance_from_the_wrong_ones()
     bars = fitted([*rights, *wrongs])
     assert taken(rights, bars) >= 90
     assert taken(wrongs, bars) == 0
-    bar = bars.bars[WORDS]
+    bar = bars.bars[PHRASES]
     assert bar.score is not None
     # The wrong ones lie at -6 and 1: a bar just above them would keep them out as well.
     assert bar.score > -4 or bar.margin > 2
@@ -125,22 +126,22 @@ def test_heavier_wrong_ones_raise_the_bar_and_a_heavy_enough_one_shuts_it() -> N
     counts = [taken(mixed, fitted(mixed, Weights().scaled(by))) for by in (0.01, 1, 1000)]
     assert counts[0] == 105 > counts[1] > counts[2]
     hopeless = [right(n) for n in range(60)] + [wrong(n, score=5.0, margin=60.0) for n in range(9)]
-    assert WORDS not in fitted(hopeless).bars
+    assert PHRASES not in fitted(hopeless).bars
 
 
 def test_few_right_ones_make_no_bar() -> None:
     few = [right(n) for n in range(fitting.LEAST - 1)]
-    assert WORDS not in fitted(few).bars
-    assert WORDS in fitted([*few, right(fitting.LEAST)]).bars
+    assert PHRASES not in fitted(few).bars
+    assert PHRASES in fitted([*few, right(fitting.LEAST)]).bars
 
 
 def test_what_is_by_hand_stays_and_nothing_else_does() -> None:
     by_hand = {("closed-set", "quiet", Kind.AWAY, Who.ALONE): Bar(-1.5, 3.0)}
-    old = {WORDS: Bar(-9.0, 0.0), ("sphinx", "loud", Kind.LIGHT, Who.ALONE): Bar(None, 0.0)}
+    old = {PHRASES: Bar(-9.0, 0.0), ("sphinx", "loud", Kind.LIGHT, Who.ALONE): Bar(None, 0.0)}
     frame = FRAME._replace(bars={**by_hand, **old})
     given = points([case(None, "discontinue", text=f"{n}") for n in range(50)], frame)
     found = fit(given, frame, Weights())
-    assert dict(found.bars) == {key: bar for key, bar in frame.bars.items() if key != WORDS}
+    assert dict(found.bars) == {key: bar for key, bar in frame.bars.items() if key != PHRASES}
 
 
 def test_who_has_less_behind_it_never_needs_less() -> None:
@@ -148,7 +149,7 @@ def test_who_has_less_behind_it_never_needs_less() -> None:
     agreed += [wrong(n, score=0.5, margin=5.0) for n in range(20)]
     alone = [right(n, score=-3.0, margin=2.0, other="") for n in range(60)]
     bars = fitted([*agreed, *alone]).bars
-    first, second = bars[WORDS], bars[*WORDS[:3], Who.ALONE]
+    first, second = bars[PHRASES], bars[*PHRASES[:3], Who.ALONE]
     assert first.score is not None
     assert second.score is not None
     assert second.score >= first.score
@@ -163,13 +164,13 @@ def test_what_is_read_back_is_fitted_on_what_was_not_taken() -> None:
     assert taken([*weak, *wrongs], bars) == 0
     asked = [deciding.result(one, bars).what for one in weak]
     assert asked.count(judging.What.AFFIRM) > 30
-    assert (*WORDS[:3], Who.ASK) in bars.bars
+    assert (*PHRASES[:3], Who.ASK) in bars.bars
 
 
 def test_louder_noise_eases_what_is_wanted() -> None:
-    weights = Weights(words=40, eased=(1.0, 0.5))
-    loud = ("closed-set", "loud", *WORDS[2:])
-    assert [weights.of(cell, FRAME) for cell in (WORDS, loud)] == [40, 20]
+    weights = Weights(phrases=40, eased=(1.0, 0.5))
+    loud = ("closed-set", "loud", *PHRASES[2:])
+    assert [weights.of(cell, FRAME) for cell in (PHRASES, loud)] == [40, 20]
     assert weights.scaled(2).of(loud, FRAME) == 40
     assert weights.scaled(2).ask == weights.ask
 
@@ -186,8 +187,8 @@ def test_a_group_is_judged_by_bars_that_have_not_seen_it() -> None:
     given = points([*rights, *bad], FRAME)
     turns = crossing.turns(given, FRAME, Weights())
     assert sorted(turns) == [0, 1, 2, 3, 4]
-    assert WORDS in turns[3].bars
-    assert all(WORDS not in turns[group].bars for group in (0, 1, 2, 4))
+    assert PHRASES in turns[3].bars
+    assert all(PHRASES not in turns[group].bars for group in (0, 1, 2, 4))
     results = crossing.judged(given, turns)
     assert [one.trial for one in results] == [one.case.trial for one in given]
     assert sum(one.accepted_wrong for one in results) == 9
@@ -211,7 +212,7 @@ def test_what_is_shipped_reads_back_and_tells_how_it_was_fitted() -> None:
     back = read_thresholds(text.encode(), "x.json")
     assert back.bars == bars.bars
     assert back.fit is not None
-    assert back.fit["cells"]["closed-set/quiet/words/agreed"] == {
+    assert back.fit["cells"]["closed-set/quiet/phrases/agreed"] == {
         "right": 60, "wrong": 10, "right passing": taken(cases[:60], bars), "wrong passing": 0,
     }  # fmt: skip
     assert back.fit["trials"] == {"phrases": 70}
