@@ -3,8 +3,9 @@
 Rules: a folder is played in the order of its names, numbers by their value: a sound file is said
 aloud to the question that stands when it begins, one utterance after the other; a text file holds
 what is done by keys in between, lines as in a script; each comes a second after the one before, and
-a sound takes the time that it lasts. Heard, judged and logged as in a run by voice; what is not
-taken is not said again by itself: the next file must.
+a sound takes the time that it lasts. All are read before anything is begun. Heard, judged and
+logged as in a run by voice, where an order waits for what belongs to it until another question
+comes; what is not taken is not said again by itself: the next file must.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from runner.host.places import PlaceFault
 from runner.host.scripted import Printer, let_pass, play, read_script
 from runner.host.voicing import read_settings
 from runner.speech.decision import evidence
+from runner.speech.ears.detector import Detector, NoDetector
 from runner.speech.ears.files import SoundFileFault, flac, read_sound, recordings
 from runner.speech.heard import RATE
 
@@ -53,12 +55,16 @@ def read_recordings(path: Path) -> Recorded:
     try:
         files = tuple(recordings(path, also=(TEXT,)))
         for file in files:
-            if file.suffix.lower() == TEXT:
-                read_script(file)
-        return Recorded(files, judge(settings.model, way), way)
+            # Once now and once when its turn comes: the sounds of a day are more than must be held.
+            (read_script if file.suffix.lower() == TEXT else read_sound)(file)
+        Detector()
+        made = judge(settings.model, way)
+        for sentence in made.lacking:
+            say(sentence)
+        return Recorded(files, made, way)
     except SoundFileFault as fault:
         raise PlaceFault(str(fault), 2) from None
-    except NO_RECOGNISER as fault:
+    except (*NO_RECOGNISER, NoDetector) as fault:
         raise PlaceFault(str(fault)) from None
 
 
@@ -68,14 +74,15 @@ def play_recordings(
     """Plays the files into a run."""
     run.subscribe(printer.heard)
     answering = Answering(run, flac if keep_clips else None)
-    order = ""
+    order, ask = "", run.view().ask
     try:
         for file in given.files:
             if file.suffix.lower() == TEXT:
                 play(run, clock, read_script(file), printer, heard=True)
-                order = ""
                 continue
             let_pass(run, clock, _BETWEEN_MS)
+            if run.view().ask != ask:
+                order, ask = "", run.view().ask
             order = _said(run, clock, given, (file, order), printer, answering)
     finally:
         given.judge.close()
