@@ -31,6 +31,8 @@ if TYPE_CHECKING:
     from runner.speech.thresholds import Person
     from runner.speech.voice.speaking import Speaking
 
+SHEETS = frozenset({"page read"})
+"""On the full screen the first page may have several sheets, and the keys know which were seen."""
 CALLERS = {"program": Caller.PROGRAM, "copilot": Caller.COPILOT}
 
 
@@ -45,9 +47,11 @@ def voice_of(run: Run, options: Options, *, plain: bool) -> Conversation:
     aboard = dict.fromkeys(name for _, name in run.view().crew)
     persons = [person for person in found.persons if person.name in aboard]
     way = way_of(persons, open_microphone=open_microphone)
+    if not plain:
+        way = way._replace(by_key=SHEETS)
     alone = len(aboard) == 1
     parts = Parts(
-        lambda: _judge(run, settings.model, way, persons if alone else ()),
+        lambda: _judge(run, settings.model, way, persons),
         lambda: _hearing(open_microphone=open_microphone),
         lambda: _microphone(settings),
         lambda changed: _speaking(settings, changed),

@@ -13,7 +13,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
 from runner.conversation.standing import FREE, Standing, item_of
-from runner.engine.effects import Voice
+from runner.engine.effects import Prompt, Voice
 from runner.speech.controls import corrected_step, follow
 from runner.speech.decision import Decision, Verdict, evidence, sentence
 
@@ -25,6 +25,9 @@ TOO_LATE: Final = "SAID TOO LATE: ANOTHER QUESTION STANDS"
 NOTHING: Final = "NOTHING HEARD"
 NOTHING_GIVEN: Final = "NOTHING WAS ANSWERED THAT COULD BE CORRECTED"
 _BREAKS_OFF: Final = "disregard"
+_AGAIN: Final = "say again"
+_NOT_THAT: Final = "negative"
+_OF_LATEST: Final = "correction "
 
 Clipper = Callable[["Audio"], bytes]
 """A clip as the bytes of a file."""
@@ -57,9 +60,18 @@ class Answering:
         if standing.opener and decision.line == _BREAKS_OFF:
             self._desk.announce("DISREGARDED", Voice.ECHO)
             return ""
-        if follow(decision.line):
-            return self._opened(decision.line)
-        self._desk.submit_heard(decision.line, decision.ask, evidence(decision))
+        if standing.opener and decision.line == _AGAIN:
+            # Of what is wanted behind the order: dropped in silence, the next words would answer
+            # the question that stands.
+            self._desk.announce(wanted(standing.opener, self._desk), Voice.OUTCOME)
+            return standing.opener
+        line = decision.line
+        if line == _OF_LATEST and self._desk.view().prompt is Prompt.READ_BACK:
+            # What is to be corrected is what is being read back, not the answer before it.
+            line = _NOT_THAT
+        if follow(line):
+            return self._opened(line)
+        self._desk.submit_heard(line, decision.ask, evidence(decision))
         self._keep(samples)
         return ""
 

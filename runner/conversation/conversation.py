@@ -326,6 +326,8 @@ class Conversation:
                 self._order = order
 
     def _decided(self, clip: Taken, stands: Standing, judge: Judge) -> Decision:
+        # A crew may have changed: one person's bars are for when nobody else may have spoken.
+        judge.aboard({name for _, name in self._view.crew})
         found = judge.decide(Clip(clip.samples, clip.ratio, clip.utterance.cut), stands)
         return found._replace(ask=clip.utterance.ask)
 

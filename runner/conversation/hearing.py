@@ -9,7 +9,7 @@ one person's reading sharpens the bars only where nobody else may have spoken.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from runner.conversation.standing import Standing, Way
@@ -41,14 +41,19 @@ class Judge:
     def __init__(
         self, panel: Panel, bars: Thresholds, way: Way, persons: Sequence[Person] = ()
     ) -> None:
-        """`persons`: those aboard whose reading is known; with one of them and nobody else aboard
-        the bars are theirs."""
+        """`persons`: those whose reading is known; until it is told who is aboard they are."""
         self._panel = panel
         self.lacking = panel.lacking
         """Sentences on what could not be loaded, or is not known."""
-        self._bars = of_person(bars, persons[0]) if len(persons) == 1 else bars
-        self._gain = 10 ** (persons[0].gain_db / _MOST_GAIN) if len(persons) == 1 else 1.0
-        self._way = way
+        self._everybody, self._persons, self._way = bars, tuple(persons), way
+        self._bars, self._gain = bars, 1.0
+        self.aboard({one.name for one in persons})
+
+    def aboard(self, names: Collection[str]) -> None:
+        """These are aboard now: one alone has bars and gain of their own, if they have read."""
+        alone = [one for one in self._persons if len(names) == 1 and one.name in names]
+        self._bars = of_person(self._everybody, alone[0]) if alone else self._everybody
+        self._gain = 10 ** (alone[0].gain_db / _MOST_GAIN) if alone else 1.0
 
     def unknown(self, words: Sequence[str]) -> list[str]:
         """Those of `words` that the second opinion does not know."""
@@ -66,7 +71,8 @@ class Judge:
             open_microphone=self._way.open_microphone, opener=standing.opener,
         )  # fmt: skip
         if standing.free and found.verdict is not Verdict.ACCEPT:
-            return _words(found, standing, cut=clip.cut)
+            calls = self._way.language.address if self._way.open_microphone else ()
+            return _words(found, standing, calls, cut=clip.cut)
         return _whole(found, standing.answers) if clip.cut else found
 
     def close(self) -> None:
@@ -87,10 +93,14 @@ def language_of(language: Lexicon, persons: Iterable[Person]) -> Lexicon:
     return language
 
 
-def _words(found: Decision, standing: Standing, *, cut: bool) -> Decision:
+def _words(found: Decision, standing: Standing, calls: Sequence[str], *, cut: bool) -> Decision:
     """Free words as the line that they complete; none said is asked again, and so is half of them,
-    and what breaks off but was not surely heard."""
+    and what breaks off but was not surely heard. `calls` are no part of them: the address."""
+    if found.verdict is Verdict.NOTHING and found.why != "nothing heard":
+        return found  # an open microphone, and not said to the list
     words = " ".join(found.free.split()).strip(" .,;:!?").lower()
+    for call in calls:
+        words = words.removeprefix(call).strip(" .,;:!?") if words.startswith(call) else words
     again = found._replace(verdict=Verdict.SAY_AGAIN, line="")
     if not words:
         return again._replace(why="nothing heard")

@@ -23,10 +23,12 @@ _BREAKS_OFF: Final = ("disregard", "say again", "stand by")
 
 
 class Way(NamedTuple):
-    """In which words the crew speaks, and whether the microphone is open."""
+    """In which words the crew speaks, whether the microphone is open, and the lines that are by
+    key alone: of a page with more sheets than one the voice does not know which were seen."""
 
     language: Lexicon
     open_microphone: bool = False
+    by_key: frozenset[str] = frozenset()
 
 
 class Standing(NamedTuple):
@@ -48,12 +50,16 @@ class Standing(NamedTuple):
 
 def standing(listen: Listen, view: View, way: Way) -> Standing:
     """What may be said to the question that stands."""
-    return Standing(answer_set(listen, view, way.language, open_microphone=way.open_microphone))
+    found = answer_set(listen, view, way.language, open_microphone=way.open_microphone)
+    phrases = tuple(phrase for phrase in found.phrases if phrase.line not in way.by_key)
+    return Standing(found._replace(phrases=phrases))
 
 
 def of_correction(order: str, listen_to: Listen, way: Way) -> Standing:
     """What may be said behind an order to correct; `listen_to` belongs to the step it is about."""
-    return Standing(correction_set(order, listen_to, way.language), order)
+    return Standing(
+        correction_set(order, listen_to, way.language, open_microphone=way.open_microphone), order
+    )
 
 
 def of_snag(view: View, way: Way) -> Standing:

@@ -55,12 +55,16 @@ def answer_set(
     )
 
 
-def correction_set(opener: str, listen: Listen, language: Lexicon | None = None) -> AnswerSet:
+def correction_set(
+    opener: str, listen: Listen, language: Lexicon | None = None, *, open_microphone: bool = False
+) -> AnswerSet:
     """What may follow "correct ITEM": the item's own answers, and the words that break it off.
 
     `opener` stands before the line of each; nothing of it is read back, so it must be surely heard.
     """
     said = language or lexicon()
+    # Another step's answers: what is read back just now, or chosen, is not the question here.
+    listen = listen._replace(prompt=Prompt.ASKING)
     answers = [
         phrase._replace(line=opener + _value_line(same[0]))
         for phrase, same in zip(_responses(listen, None, said), listen.meanings, strict=True)
@@ -69,7 +73,11 @@ def correction_set(opener: str, listen: Listen, language: Lexicon | None = None)
         answers.append(Phrase(f"{opener}not so", said.control["negative"]))
     out = [Phrase(w, said.control[w], Sort.CONTROL) for w in ("disregard", "say again", "stand by")]
     phrases = _with_controls(_apart(answers), out, chosen=False)
-    return AnswerSet(listen.ask, tuple(phrases), _number(listen), listen.critical)
+    number = _number(listen)
+    if open_microphone:
+        phrases = [_addressed(phrase, said) for phrase in phrases]
+        number = number._replace(before=said.address) if number is not None else None
+    return AnswerSet(listen.ask, tuple(phrases), number, listen.critical)
 
 
 def _critical_lines(listen: Listen, view: View | None) -> frozenset[str]:
