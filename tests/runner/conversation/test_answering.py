@@ -14,9 +14,10 @@ from runner.conversation.answering import (  # noqa: E402
     NOTHING_GIVEN,
     TOO_LATE,
     Answering,
+    wanted,
 )
 from runner.conversation.standing import Standing, Way, now  # noqa: E402
-from runner.engine.effects import Voice  # noqa: E402
+from runner.engine.effects import Prompt, Voice  # noqa: E402
 from runner.speech.decision import Decision, Verdict, evidence, sentence  # noqa: E402
 from runner.speech.lexicon import lexicon  # noqa: E402
 from tests.runner.conversation.desks import OIL, Done, NotingDesk  # noqa: E402
@@ -154,6 +155,21 @@ def test_disregard_breaks_an_order_off_and_reaches_the_list_otherwise(order: str
 @pytest.mark.parametrize("verdict", [Verdict.NOTHING, Verdict.SAY_AGAIN])
 def test_an_order_is_kept_while_nothing_was_understood(order: str, verdict: Verdict) -> None:
     assert Told(order).carry_out(decision(verdict, why="not clear")) == order
+
+
+@pytest.mark.parametrize("order", ["snag ", ORDER])
+def test_say_again_is_of_the_order_that_waits_and_never_drops_it(order: str) -> None:
+    """Dropped in silence, the next words would answer the question that stands."""
+    told = Told(order)
+    assert told.carry_out(decision(Verdict.ACCEPT, "say again")) == order
+    assert told.desk.done == [Done("say", wanted(order, told.desk), kind=Voice.OUTCOME)]
+
+
+def test_correction_while_something_is_read_back_is_of_what_is_read_back() -> None:
+    told = Told(desk=NotingDesk(view(prompt=Prompt.READ_BACK, latest=OIL, before=(OIL,))))
+    made = decision(Verdict.ACCEPT, "correction ")
+    assert told.carry_out(made) == ""
+    assert told.desk.done == [Done("line", "negative", ASK, evidence=evidence(made)), Done("clip")]
 
 
 def test_without_clips_none_are_made() -> None:

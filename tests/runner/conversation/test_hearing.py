@@ -180,3 +180,24 @@ def test_working_ahead_and_letting_go_reach_the_recognisers() -> None:
     judge.prepare(PLAIN.answers)
     judge.close()
     assert (panel.prepared, panel.closed) == ([PLAIN.answers], 1)
+
+
+def test_one_persons_bars_end_when_another_comes_aboard() -> None:
+    person = Person("A Holt", shifts={"one": -1.5})
+    judge = Judge(HeardPanel(*unsurely("released")), LIMITS, WAY, [person])  # type: ignore[arg-type]
+    mine = judge._bars
+    judge.aboard({"A Holt", "R Byrne"})
+    assert judge._bars is LIMITS
+    judge.aboard({"R Byrne"})
+    assert judge._bars is LIMITS
+    judge.aboard({"A Holt"})
+    assert judge._bars == mine != LIMITS
+
+
+def test_an_open_microphone_takes_a_snag_only_behind_the_address() -> None:
+    way = Way(lexicon(), open_microphone=True)
+    stands = of_snag(view(), way)
+    radio = judged(only_written("tower good morning"), stands, way=way)
+    assert (radio.verdict, radio.line) == (Verdict.NOTHING, "")
+    mine = judged(only_written("List, vibration left pedal."), stands, way=way)
+    assert (mine.verdict, mine.line) == (Verdict.ACCEPT, "snag vibration left pedal")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from runner.conversation.standing import FREE, Way, item_of, now, of_snag, standing
+from runner.engine.effects import Prompt
 from runner.speech.heard import Sort
 from runner.speech.lexicon import lexicon
 from tests.runner.conversation.desks import BRAKE, OIL, NotingDesk, asked
@@ -77,3 +78,26 @@ def test_the_item_of_an_order_is_named_as_the_crew_reads_it() -> None:
     assert item_of("correction ", view(latest=None)) == ""
     station = view(items=(BRAKE,), latest=None)
     assert item_of(f"correct {BRAKE.key} ", station) == "ROTOR BRAKE"
+
+
+def test_behind_an_order_an_open_microphone_wants_the_address_too() -> None:
+    desk = NotingDesk()
+    stands = now(desk, desk.hears, desk.shown, f"correct {OIL.key} ", Way(lexicon(), True))
+    right = [p for p in stands.answers.phrases if p.line.startswith("correct ")]
+    assert right
+    assert all(way.startswith(WAY.language.address) for p in right for way in p.ways)
+
+
+def test_an_order_to_correct_stands_also_while_something_is_read_back() -> None:
+    desk = NotingDesk(view(prompt=Prompt.READ_BACK, latest=OIL, before=(OIL,)))
+    desk.listens_to = asked(prompt=Prompt.READ_BACK)
+    stands = now(desk, desk.hears, desk.shown, f"correct {OIL.key} ", WAY)
+    assert f"correct {OIL.key} released" in [p.line for p in stands.answers.phrases]
+
+
+def test_what_is_by_key_alone_is_no_word() -> None:
+    page = asked(prompt=Prompt.FIRST_PAGE, meanings=(), responses=())
+    lines = {p.line for p in standing(page, view(prompt=Prompt.FIRST_PAGE), WAY).answers.phrases}
+    by_key = WAY._replace(by_key=frozenset({"page read"}))
+    left = {p.line for p in standing(page, view(prompt=Prompt.FIRST_PAGE), by_key).answers.phrases}
+    assert lines - left == {"page read"}
