@@ -14,6 +14,7 @@ from audit.durable import write_new
 from audit.errors import AuditError
 from runner.host.recording import Recorder
 
+LOST: Final = "the recording was lost"
 _MARK: Final = "attached-voice-"
 
 
@@ -29,8 +30,10 @@ class Clips:
     def keep(self, content: bytes) -> str:
         """Keeps one clip (the bytes of a FLAC file); empty, or a sentence on why it was not."""
         if self._recorder.lost:
-            return "the recording was lost"
+            return LOST
         writer = self._recorder.writer
+        if writer.phase != "running":
+            return "the log is closed"
         folder = writer.folder.path
         while True:
             self._number += 1
@@ -43,4 +46,4 @@ class Clips:
             self._attach(path.name, len(content), digest)
         except (OSError, AuditError) as fault:
             return f"{path.name}: {fault}"
-        return ""
+        return LOST if self._recorder.lost else ""

@@ -164,7 +164,10 @@ class Run:
 
     def _attach(self, name: str, length: int, sha256: str) -> None:
         with self._lock:
+            was_lost = bool(self.recorder.lost)
             self.recorder.attach(name, length, sha256, self.clock.stamp())
+            if self.recorder.lost and not was_lost:
+                self._emit((Say(LOST, Voice.STATUS),))
 
     def say_line(
         self, text: str, ask: int | None = None, *, source: str = "", heard: str = ""
