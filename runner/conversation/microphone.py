@@ -185,7 +185,9 @@ class Listener:
         for one in found:
             if isinstance(one, Dropped):
                 text = _DROPPED.get(one.why, "")
-                if text:
+                # Without a key nobody knows whether it was said to the list.
+                open_to_all = self._mode is Mode.OPEN and one.why is Why.BEGAN_BEFORE
+                if text and not open_to_all:
                     self._announce(text, Voice.REFUSED)
             else:
                 self._taken(one)

@@ -1,12 +1,14 @@
 """The question that stands and all that may be said to it just now.
 
 Rules: pure; an order that wants something behind it ("correct ITEM", "snag") stands beside its
-question until it is given or another question comes, and then nothing else is listened for but what
-belongs to it; the words of a snag are free, and so no set holds them.
+question until it is given or another question comes; then nothing else is listened for but what
+belongs to it, the words that break it off, and the ways out that are always open; the words of a
+snag are free, and so no set holds them.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from runner.engine.effects import Line, Listen, View
@@ -55,28 +57,42 @@ def standing(listen: Listen, view: View, way: Way) -> Standing:
     return Standing(found._replace(phrases=phrases))
 
 
-def of_correction(order: str, listen_to: Listen, way: Way) -> Standing:
-    """What may be said behind an order to correct; `listen_to` belongs to the step it is about."""
-    return Standing(
-        correction_set(order, listen_to, way.language, open_microphone=way.open_microphone), order
-    )
+def of_correction(order: str, listen_to: Listen, way: Way, out: Sequence[Phrase] = ()) -> Standing:
+    """What may be said behind an order to correct; `listen_to` belongs to the step it is about,
+    `out` are the ways out that are always open."""
+    found = correction_set(order, listen_to, way.language, open_microphone=way.open_microphone)
+    taken = {one for phrase in found.phrases for one in phrase.ways}
+    more = tuple(phrase for phrase in out if not taken & {*phrase.ways})
+    return Standing(found._replace(phrases=(*found.phrases, *more)), order)
 
 
-def of_snag(view: View, way: Way) -> Standing:
-    """Behind "snag": any words, and those that break it off."""
+def of_snag(view: View, way: Way, out: Sequence[Phrase] = ()) -> Standing:
+    """Behind "snag": any words, those that break it off, and the ways out."""
     words = way.language.control
     phrases = tuple(Phrase(word, words[word], Sort.CONTROL) for word in _BREAKS_OFF)
-    return Standing(AnswerSet(view.ask, phrases), FREE)
+    return Standing(AnswerSet(view.ask, (*phrases, *out)), FREE)
+
+
+def ways_out(stands: Standing) -> tuple[Phrase, ...]:
+    """What may be said at any question, whatever waits beside it: to discontinue, a drill, a
+    mark."""
+    return tuple(
+        phrase
+        for phrase in stands.answers.phrases
+        if phrase.sort is Sort.CONTROL
+        and (phrase.line == "discontinue" or phrase.line.startswith(("drill ", "mark ")))
+    )
 
 
 def now(desk: Desk, listen: Listen, view: View, order: str, way: Way) -> Standing:
     """The question that stands, with the order that waits beside it, if one does."""
+    plain = standing(listen, view, way)
     if order == FREE:
-        return of_snag(view, way)
+        return of_snag(view, way, ways_out(plain))
     step = corrected_step(order, view) if follow(order) == "correct" else ""
     if not step:
-        return standing(listen, view, way)
-    return of_correction(order, desk.listen_to(step), way)
+        return plain
+    return of_correction(order, desk.listen_to(step), way, ways_out(plain))
 
 
 def item_of(order: str, view: View) -> str:

@@ -13,6 +13,7 @@ from tests.runner.terminal.fakes import number, view
 
 WAY = Way(lexicon())
 BREAKS_OFF = {"disregard", "say again", "stand by"}
+WAYS_OUT = {"discontinue", "mark take-off", "mark landing"}
 
 
 def lines(desk: NotingDesk, order: str, way: Way = WAY) -> set[str]:
@@ -40,7 +41,8 @@ def test_behind_an_order_to_correct_only_the_item_s_own_answers_are_heard(order:
     desk = NotingDesk()
     found = now(desk, desk.hears, desk.shown, order, WAY)
     assert (found.opener, found.free, desk.corrected) == (order, False, [OIL.key])
-    assert lines(desk, order) == {f"{order}released", f"{order}not so", *BREAKS_OFF}
+    drills = {f"drill {key}" for key, _ in desk.shown.drills}
+    assert lines(desk, order) == {f"{order}released", f"{order}not so", *BREAKS_OFF, *drills, *WAYS_OUT}
     assert found.answers.number is None
 
 
@@ -49,7 +51,8 @@ def test_behind_an_order_to_correct_a_value_its_number_is_heard() -> None:
     desk.listens_to = number(meanings=())
     found = now(desk, desk.hears, desk.shown, f"correct {OIL.key} ", WAY)
     assert found.answers.number is not None
-    assert {p.line for p in found.answers.phrases} == BREAKS_OFF
+    drills = {f"drill {key}" for key, _ in desk.shown.drills}
+    assert {p.line for p in found.answers.phrases} == BREAKS_OFF | WAYS_OUT | drills
 
 
 def test_where_nothing_was_answered_the_latest_answer_has_no_order_and_no_free_words() -> None:
@@ -63,9 +66,10 @@ def test_where_nothing_was_answered_the_latest_answer_has_no_order_and_no_free_w
 def test_behind_a_snag_any_words_are_wanted_and_the_set_holds_what_breaks_off() -> None:
     desk = NotingDesk()
     found = now(desk, desk.hears, desk.shown, "snag ", WAY)
-    assert found == of_snag(desk.shown, WAY)
+    assert {p.line for p in of_snag(desk.shown, WAY).answers.phrases} == BREAKS_OFF
+    drills = {f"drill {key}" for key, _ in desk.shown.drills}
     assert (found.opener, found.free, found.ask) == (FREE, True, desk.shown.ask)
-    assert {p.line for p in found.answers.phrases} == BREAKS_OFF
+    assert {p.line for p in found.answers.phrases} == BREAKS_OFF | WAYS_OUT | drills
     assert {p.sort for p in found.answers.phrases} == {Sort.CONTROL}
     assert found.answers.number is None
 
@@ -101,3 +105,11 @@ def test_what_is_by_key_alone_is_no_word() -> None:
     by_key = WAY._replace(by_key=frozenset({"page read"}))
     left = {p.line for p in standing(page, view(prompt=Prompt.FIRST_PAGE), by_key).answers.phrases}
     assert lines - left == {"page read"}
+
+
+@pytest.mark.parametrize("order", [FREE, f"correct {OIL.key} "])
+def test_the_ways_out_are_open_whatever_waits(order: str) -> None:
+    desk = NotingDesk(view(latest=OIL, before=(OIL,), drills=(("fire", "Fire in start"),)))
+    found = lines(desk, order)
+    assert {"discontinue", "drill fire", "mark take-off", "disregard"} <= found
+    assert not {"released", "put off", "continue"} & found

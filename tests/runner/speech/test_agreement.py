@@ -11,7 +11,7 @@ from runner.speech.decision import (
     Verdict,
     sentence,
 )
-from runner.speech.heard import Heard, Ranked, Sort
+from runner.speech.heard import AnswerSet, Heard, Phrase, Ranked, Sort
 from runner.speech.lexicon import lexicon
 from runner.speech.thresholds import Kind
 from tests.runner.speech.judging import (

@@ -114,7 +114,7 @@ def bar_of(who: str, bar: Any, kind: str = "words", noise: str = "clean") -> byt
         (but(bars=None), "bars: entries: found 'None'"),
         (but(fit=[]), "fit: entries"),
         (bar_of("agreed", {"score": 0, "margin": 1}, noise="windy"), "allowed: clean, loud"),
-        (bar_of("agreed", {"score": 0, "margin": 1}, kind="verbs"), "allowed: words, phrases, numbers"),
+        (bar_of("agreed", {"score": 0, "margin": 1}, kind="verbs"), "allowed: words, phrases"),
         (bar_of("most", {"score": 0, "margin": 1}), "allowed: agreed, alone"),
         (bar_of("agreed", {"score": 0}), "allowed: score and margin"),
         (bar_of("agreed", {"score": 0, "margin": -1}), "margin: number: found '-1'"),
