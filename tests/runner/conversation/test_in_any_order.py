@@ -209,7 +209,7 @@ HAPPENINGS = st.lists(
 ANSWERED = [("talk", None), ("silence", 0.35), ("say", ANSWER), ("silence", 0.7), ("heard", None)]
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(HAPPENINGS, st.sampled_from([Mode.PRESSED, Mode.OPEN]))
 def test_an_utterance_is_one_line_at_most_and_only_of_its_own_question(
     happenings: list[tuple[str, Any]], mode: Mode
@@ -221,7 +221,7 @@ def test_an_utterance_is_one_line_at_most_and_only_of_its_own_question(
         made.check()
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(
     st.lists(
         things(st.sampled_from(["say", "say", "silence", "silence", "heard", "key", "judging"])),
@@ -271,7 +271,7 @@ def test_keys_voice_and_screen_at_once_never_wait_for_each_other() -> None:
             return threading.Thread(target=run)
 
         def keys() -> None:
-            for number in range(300):
+            for number in range(150):
                 made.do(
                     ("key", (ANSWER, "say again", "snag x", "stand by", "continue")[number % 5])
                 )

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import asyncio
 from typing import Any
 
 import pytest
 from prompt_toolkit.input import DummyInput
 from prompt_toolkit.output import DummyOutput
 
+from runner.terminal import fullscreen
 from runner.terminal.fullscreen import FullScreen
 from runner.terminal.keymap import Keymap
 from runner.terminal.keystate import HELD_MS
@@ -154,3 +156,26 @@ def test_the_keys_of_the_voice_leave_what_is_typed_where_it_is() -> None:
     here.press("tab")
     assert here.screen._keys.line == "s"
     assert (here.ear.told, here.sent) == (["swap", "talk"], [])
+
+
+@pytest.mark.parametrize(("waited", "transmits", "told"), [
+    (9_999, False, []), (10_000, False, ["call again"]), (10_000, True, []),
+    (30_000, False, ["call again"]),
+])  # fmt: skip
+def test_the_call_that_waits_is_repeated_and_not_while_somebody_transmits(
+    monkeypatch: pytest.MonkeyPatch, waited: int, transmits: bool, told: list[str]
+) -> None:
+    monkeypatch.setattr(fullscreen, "_TICK_S", 0)
+    here = Screen()
+    made: Any = here.screen
+    made._keys = made._keys._replace(asked_at=here.now, transmit=transmits)
+    here.now += waited
+
+    async def ticked() -> None:
+        task = asyncio.create_task(made._tick())
+        for _ in range(10):
+            await asyncio.sleep(0)
+        task.cancel()
+
+    asyncio.run(ticked())
+    assert here.ear.told == told
