@@ -98,9 +98,14 @@ class Talk:
 
     def start(self) -> Talk:
         self.conversation.start()
-        until(lambda: STARTING not in self.conversation.bands(), "the voice")
+        self.begun()
         self.hears(1.0)
         return self
+
+    def begun(self) -> None:
+        """Until the voice has begun, for which a microphone must give its first sound."""
+        self.device.put(piece(0.1))
+        until(lambda: STARTING not in self.conversation.bands(), "the voice")
 
     def hears(self, seconds: float, value: float = QUIET, mark: float = 0.0) -> None:
         self.device.put(piece(seconds, value, mark))

@@ -47,7 +47,7 @@ def test_it_begins_once_and_does_not_wait(make: Make) -> None:
     talk.conversation.call_again()
     talk.keys("closed")
     gate.set()
-    until(lambda: STARTING not in talk.conversation.bands(), "the voice")
+    talk.begun()
     assert calls == ["judge"]
     talk.hears(1.0)
     talk.says(surely("roger"))
@@ -73,7 +73,7 @@ def test_a_part_that_cannot_be_had_is_named_once_and_the_run_goes_on(make: Make,
 
     talk = make(lines=STATION, parts={part: lacking})
     talk.conversation.start()
-    until(lambda: STARTING not in talk.conversation.bands(), "the voice")
+    talk.begun()
     assert [text for text in talk.ear.texts if "install it" in text] == ["NO VOICE: install it"]
     assert talk.conversation.bands() == (() if part == "speaking" else (NONE,))
     talk.conversation.talk()
@@ -132,7 +132,7 @@ def test_its_own_voice_shuts_the_gate_also_where_it_spoke_before_there_was_one(
     until(lambda: talk.voice.texts, "the first call")
     talk.voice.changed(True)
     gate.set()
-    until(lambda: STARTING not in talk.conversation.bands(), "the voice")
+    talk.begun()
     talk.hears(1.0)
     assert talk.conversation.bands() == ()
     talk.says(surely("closed", free="list closed"))
@@ -202,3 +202,15 @@ def test_sentences_of_the_voice_are_in_no_log(talk: Talk) -> None:
     before = path.read_bytes()
     talk.run.announce(TOO_LATE, Voice.REFUSED)
     assert path.read_bytes() == before
+
+
+def test_before_the_first_sound_has_arrived_it_still_starts(make: Make) -> None:
+    """The key would open nothing yet, and LISTENING must be true when it stands there."""
+    talk = make(lines=STATION)
+    talk.conversation.start()
+    until(lambda: talk.voice.texts, "the first call")
+    until(lambda: talk.conversation._listener is not None, "the listening")
+    assert talk.conversation.bands() == (STARTING,)
+    talk.begun()
+    talk.hears(1.0)
+    talk.opened()
