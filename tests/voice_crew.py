@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from runner.speech.lexicon import lexicon
+from runner.terminal.keystate import HELD_MS
 from runner.words.numbers import read_number
 from tests.runner.speech.sound import WITHIN, VirtualMicrophone
 from tests.terminal_crew import REACTION_MS, keys_for, press
@@ -37,6 +38,8 @@ NOT_TAKEN: Final = (*DECIDED, "NOT TAKEN")
 """With what it says of a sound that never was one: an utterance may yet follow it."""
 MOST: Final = 5
 """Times that one thing is said."""
+PRESS_MS: Final = HELD_MS + 50
+"""What passes for the program before the talk key; a sooner press would be a key that is held."""
 _LATE_S: Final = 4.0
 """A decision that was not made by then will never be."""
 
@@ -166,6 +169,7 @@ class VoiceCrew:
             lambda: keys_for(self.screen, part.input.text) is not None,
             f"a screen that asks for: {part.input.text}\n{self.tally}",
         )
+        self.screen.passes(REACTION_MS - PRESS_MS)
         if self._reads and part.challenge:
             self._log.fresh()
             self.play(self._throat.said("copilot", part.challenge))
@@ -215,7 +219,7 @@ class VoiceCrew:
         self.play(self._throat.breath())
         missed = [row for row in self._log.fresh() if row["event"].get("source") == "voice"]
         assert not missed, self._story(f"taken when nobody waited for it any more: {missed}")
-        self.screen.key(TALK, after_ms=REACTION_MS)
+        self.screen.key(TALK, after_ms=PRESS_MS)
         self.screen.see_text(LISTENING)
         return self.heard(path)
 

@@ -120,8 +120,9 @@ def replica(inputs: Sequence[Input], only: str = "") -> Replica:
 
 
 def outcome_of(data: Mapping[str, Any]) -> Outcome:
-    """What came of an event, as the log has it."""
-    return tuple(tuple(item) for item in data.get("outcome", ()))
+    """What came of an event, as the log has it, without the moment of a mark."""
+    items = (tuple(item) for item in data.get("outcome", ()))
+    return tuple(item[:2] if item[0] == "marked" else item for item in items)
 
 
 def _said(given: Input, listen: Listen, view: View) -> tuple[Ways, ...]:
