@@ -54,8 +54,9 @@ class Rate(NamedTuple):
 
 
 class Day(NamedTuple):
-    """What a day holds by this reckoning; `of_critical` is the critical part of `wrong`, `by_list`
-    that of the affirms which the list asks whatever was heard."""
+    """What a day holds by this reckoning; `of_critical` is the critical part of `wrong`, `missed`
+    that of read-backs affirmed by mistake; `by_list` is the part of the affirms that the list asks
+    whatever was heard."""
 
     inputs: int
     wrong: float
@@ -63,6 +64,7 @@ class Day(NamedTuple):
     again: float
     affirms: float
     by_list: float = 0.0
+    missed: float = 0.0
 
 
 def rates(results: Iterable[Result]) -> dict[tuple[Kind, float | None], Rate]:
@@ -118,7 +120,7 @@ def reckon(
 ) -> Day:  # fmt: skip
     """The day of these inputs, of which the list reads back those `by_list`. ValueError for a kind
     of which nothing was judged."""
-    wrong = critical_wrong = again = affirms = listed = 0.0
+    wrong = critical_wrong = again = affirms = listed = mistaken = 0.0
     total = sum(inputs.values())
     for (kind, turning), count in inputs.items():
         for level, share in _levels(turning=turning):
@@ -128,6 +130,7 @@ def reckon(
             critical_wrong += weight * one[0] * kind[1]
             again += weight * one[1]
             affirms += weight * one[2]
+            mistaken += weight * one[4]
             listed += (by_list or {}).get((kind, turning), 0) * share * one[3]
     # A stray comes to any step, so it is spread over the steps as they are.
     for (kind, turning), count in inputs.items():
@@ -136,7 +139,8 @@ def reckon(
             taken = _rate(judged, ("stray", kind[1]), level).shares(at_worst=at_worst)
             wrong += weight * (taken[1] + missed * taken[3])
             critical_wrong += weight * (taken[1] + missed * taken[3]) * kind[1]
-    return Day(total, wrong, critical_wrong, again, affirms + listed, listed)
+            mistaken += weight * missed * taken[3]
+    return Day(total, wrong, critical_wrong, again, affirms + listed, listed, mistaken)
 
 
 def _levels(*, turning: bool) -> list[tuple[float | None, float]]:
@@ -153,8 +157,9 @@ def _rate(
     return found
 
 
-def _one(rate: Rate, missed: float, *, at_worst: bool) -> tuple[float, float, float, float]:
-    """Of one input said until it is taken: passed wrongly, say-agains, affirms, taken without."""
+def _one(rate: Rate, missed: float, *, at_worst: bool) -> tuple[float, ...]:
+    """Of one input said until it is taken: passed wrongly, say-agains, affirms, taken without,
+    and affirmed by mistake."""
     right, wrong, affirm_right, affirm_wrong, again = rate.shares(at_worst=at_worst)
     more = again + affirm_wrong * (1 - missed)
     if more >= 1:
@@ -165,6 +170,7 @@ def _one(rate: Rate, missed: float, *, at_worst: bool) -> tuple[float, float, fl
         again * tries,
         (affirm_right + affirm_wrong) * tries,
         (right + wrong) * tries,
+        affirm_wrong * missed * tries,
     )
 
 
@@ -175,6 +181,7 @@ def told(day: Day, worst: Day) -> list[str]:
         f" one wrong read-back in {1 / MISSED:.0f} affirmed",
         f"  wrongly passed steps in {DAYS} days: {DAYS * day.wrong:.2f}"
         f" (at the upper bounds {DAYS * worst.wrong:.1f}); goal: at most 1",
+        f"  of these by a read-back that was affirmed by mistake: {DAYS * day.missed:.2f}",
         f"  of these critical: {DAYS * day.of_critical:.2f}"
         f" (at the upper bounds {DAYS * worst.of_critical:.1f}); goal: none",
         f"  say-agains a day: {day.again:.1f}",

@@ -3,17 +3,18 @@
 Rules: each cell (noise class, kind of answer, who heard it) gets the score and the margin at which
 the right ones that pass, less a weight for each wrong one, are most. Where data are few a bar must
 not lie just above the worst wrong one seen, so every wrong one is spread: it counts as if its score
-might have been half a nat higher and its margin a third greater, and beside the wrong ones of
-the cell stands a small share of those of all noises and hearers. A cell with too few right ones
-gets no bar and nothing passes there, but for what takes away or does nothing (`BY_HAND`), whose
-bars are by hand until there are data. Who has less behind it never needs less. What is read back
-is fitted last, on what the other bars have left. The same points give the same bars.
+might have been half a nat higher and its margin a third greater, and beside the wrong ones of the
+cell stands a small share of those of all noises and hearers. A cell with too few right ones takes
+the bar of all noises together; with too few there as well it gets none and nothing passes, but for
+what takes away or does nothing (`BY_HAND`), which then keeps its bar by hand. Who has less behind
+it never needs less. What is read back is fitted last, on what the other bars have left. The same
+points give the same bars.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -27,8 +28,8 @@ if TYPE_CHECKING:
 
     Row = NDArray[np.float64]
 
-LEAST: Final = 25
-"""Right answers of a cell below which no bar is fitted."""
+LEAST: Final = 15
+"""Right answers below which no bar is fitted."""
 BY_HAND: Final = (Kind.AWAY, Kind.LIGHT)
 
 _SCORE_SPREAD: Final = 0.6
@@ -50,6 +51,8 @@ class Weights(NamedTuple):
     phrases: float = 40.0
     numbers: float = 200.0
     critical: float = 1000.0
+    away: float = 40.0
+    light: float = 4.0
     ask: float = 2.0
     eased: tuple[float, ...] = (1.0, 0.7, 0.5)
 
@@ -62,7 +65,7 @@ class Weights(NamedTuple):
         """All of them heavier or lighter, but for what is read back."""
         return self._replace(
             words=by * self.words, phrases=by * self.phrases, numbers=by * self.numbers,
-            critical=by * self.critical,
+            critical=by * self.critical, away=by * self.away, light=by * self.light,
         )  # fmt: skip
 
 
@@ -76,19 +79,37 @@ def fit(points: Iterable[Point], frame: Thresholds, weights: Weights) -> Thresho
         if cell[2] in BY_HAND or cell[0] not in proposing
     }  # fmt: skip
     taken = by_cell(given)
-    for cell in sorted((cell for cell in taken if cell[2] not in BY_HAND), key=_order):
-        like = [one for other, found in taken.items() if other[2] is cell[2] for one in found]
-        bar = best_bar(taken[cell], like, weights.of(cell, frame))
+    for cell in _every(taken, frame):
+        bar = _bar(taken, cell, weights.of(cell, frame))
         if bar is not None:
             bars[cell] = _not_below(bar, cell, bars)
     left = [one for one in given if one.take is None or not one.passes(bars.get(one.take))]
     asked = by_cell(left, asked=True)
-    for cell, found in asked.items():
-        like = [one for other, more in asked.items() if other[2] is cell[2] for one in more]
-        bar = best_bar(found, like, weights.ask)
+    for cell in _every(asked, frame):
+        bar = _bar(asked, cell, weights.ask)
         if bar is not None:
             bars[cell] = bar
     return frame._replace(bars=bars, fit=None)
+
+
+def _every(found: Iterable[Cell], frame: Thresholds) -> list[Cell]:
+    """The cells of every noise, those with more behind them first."""
+    cells = {(cell[0], name, *cell[2:]) for cell in found for name, _ in frame.noise}
+    return sorted(cells, key=_order)
+
+
+def _bar(taken: Mapping[Cell, Sequence[Point]], cell: Cell, weight: float) -> Bar | None:
+    """The bar of a cell: by its own points, else by those of all noises."""
+    like = [one for other, found in taken.items() if other[2] is cell[2] for one in found]
+    own = taken.get(cell, ())
+    if sum(one.right for one in own) < LEAST:
+        own = [one for other, found in taken.items() if _but_noise(other) == _but_noise(cell)
+               for one in found]  # fmt: skip
+    return best_bar(own, like, weight)
+
+
+def _but_noise(cell: Cell) -> tuple[str, Kind, Who]:
+    return cell[0], cell[2], cell[3]
 
 
 def by_cell(points: Iterable[Point], *, asked: bool = False) -> dict[Cell, list[Point]]:
@@ -110,8 +131,8 @@ def best_bar(found: Sequence[Point], like: Sequence[Point], weight: float) -> Ba
     passing = (right[:, 0] >= scores[:, None]).astype(float) @ (
         right[:, 1] >= margins[:, None]
     ).T.astype(float)
-    wrong = _passing(_clear(one for one in found if one.wrong), scores, margins)
-    others = _clear(one for one in like if one.wrong)
+    wrong = _passing(_clear(one for one in found if one.costs), scores, margins)
+    others = _clear(one for one in like if one.costs)
     prior = _passing(others, scores, margins) / max(1, len(others))
     worth = passing - weight * (wrong + _PRIOR * prior)
     at_score, at_margin = np.unravel_index(int(np.argmax(worth)), worth.shape)

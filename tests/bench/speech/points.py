@@ -43,6 +43,12 @@ class Point(NamedTuple):
         """Whether taking it passes what was not said."""
         return not self.found.right and not self.found.control
 
+    @property
+    def costs(self) -> bool:
+        """Whether taking it does harm: what takes away does so though it passes nothing."""
+        steers = self.take is not None and self.take[2] in (Kind.AWAY, Kind.LIGHT)
+        return self.wrong or (steers and not self.right)
+
     def passes(self, bar: Bar | None) -> bool:
         """Whether it is as clear as a bar wants."""
         if bar is None:
