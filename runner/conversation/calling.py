@@ -26,6 +26,8 @@ _IN_QUIET: Final = frozenset({Voice.TIMER, Voice.DRILL})
 CALLS: Final = frozenset({Voice.CALL, Voice.CAUTION, Voice.READ_BACK})
 """What waits for an answer, and is called again while none comes."""
 _MARKS: Final = ("TAKE-OFF MARKED", "LANDING MARKED", "LIFTED")
+_SEEN: Final = ("WAIT RUNS: ", "WAIT GOES ON: ", "CLOCK RUNS: ", "IN TIME: ")
+"""Of times what stands on the screen: a wait is called at its end, a clock by its marks."""
 _LOST: Final = ("RECORDING LOST", NONE, BACK)
 """Who looks elsewhere must hear of these."""
 
@@ -62,6 +64,8 @@ def in_quiet(view: View, now: int, quiet_ms: int = QUIET_MS) -> bool:
 
 
 def _is_spoken(said: Say, moment: Moment, *, quiet: bool) -> bool:
+    if said.kind is Voice.TIMER and said.text.startswith(_SEEN):
+        return False
     if quiet:
         return said.kind in _IN_QUIET or said.text.startswith(_MARKS)
     if said.kind in _ALWAYS:

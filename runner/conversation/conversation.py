@@ -87,6 +87,8 @@ class Conversation:
         listener = self._listener
         if listener is None or listener.fault:
             return (NONE,)
+        if not listener.sounding:
+            return (STARTING,)
         return (LISTENING,) if listener.listening else ()
 
     def start(self) -> None:

@@ -84,6 +84,7 @@ class Listener:
         self._begun = (0, 0)
         self._stop = threading.Event()
         self._fault = ""
+        self._sounding = False
         self._trouble = ""
         self._thread = threading.Thread(target=self._work, name="microphone", daemon=True)
 
@@ -91,6 +92,11 @@ class Listener:
     def listening(self) -> bool:
         """Whether what is said now would be taken."""
         return self._hearing.listening and not (self._device.fault or self._trouble)
+
+    @property
+    def sounding(self) -> bool:
+        """Whether sound has arrived: before its first, the talk key opens nothing."""
+        return self._sounding
 
     @property
     def answering(self) -> bool:
@@ -163,6 +169,7 @@ class Listener:
         if not self._device.lost:
             piece = self._device.read(READ_S)
             if piece is not None:
+                self._sounding = True
                 self._out(self._hearing.feed(piece.samples, broken=piece.broken))
                 self._trouble = ""
                 self._ahead()

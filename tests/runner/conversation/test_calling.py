@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -129,3 +130,13 @@ def test_what_waits_for_an_answer_is_what_is_called_again() -> None:
 def test_what_comes_next_is_called_as_it_will_be() -> None:
     assert list(ahead(GROUND)) == ["WHEEL BRAKES?", "THROTTLE?", "MIXTURE?"]
     assert not list(ahead(view(after=())))
+
+
+@pytest.mark.parametrize("caller", Caller)
+def test_of_times_the_ends_and_the_marks_are_spoken(caller: Caller) -> None:
+    for text in ("WAIT RUNS: Warm-up", "WAIT GOES ON: Warm-up", "CLOCK RUNS: Starter",
+                 "IN TIME: Starter"):  # fmt: skip
+        assert not said(Voice.TIMER, text, caller=caller)
+    for text in ("TEN SECONDS: Starter", "WAIT OVER: Warm-up", "TIME IS OVER: Starter",
+                 "CONDITION LOST, WAIT STARTS AGAIN: Warm-up"):  # fmt: skip
+        assert said(Voice.TIMER, text, caller=caller)

@@ -196,3 +196,13 @@ def test_what_is_urgent_is_never_lost(kinds: list[Voice], barged: bool) -> None:
     if barged:
         lineup.barge_in()
     assert sorted(set(said(lineup)) - {0}) == list(range(1, len(kinds) + 1))
+
+
+def test_of_many_marks_of_time_the_oldest_are_not_said_any_more() -> None:
+    lineup = Lineup()
+    lineup.add(saying(1, Voice.DRILL))
+    assert lineup.next() is not None
+    for number in range(2, 9):
+        lineup.add(saying(number, Voice.TIMER))
+    lineup.add(saying(9, Voice.CALL))
+    assert [one.number for one in lineup.waiting] == [7, 8, 9]
