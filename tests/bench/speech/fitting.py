@@ -47,14 +47,14 @@ class Weights(NamedTuple):
     """How many right ones a wrong one outweighs, by kind; `ask`: one that is read back. `eased` is
     by how much less in louder noise, class by class: the goals allow more there."""
 
-    words: float = 40.0
-    phrases: float = 40.0
-    numbers: float = 200.0
-    critical: float = 1000.0
+    words: float = 65.0
+    phrases: float = 15.0
+    numbers: float = 400.0
+    critical: float = 300.0
     away: float = 40.0
     light: float = 4.0
-    ask: float = 2.0
-    eased: tuple[float, ...] = (1.0, 0.7, 0.5)
+    ask: float = 3.0
+    eased: tuple[float, ...] = (1.0, 0.7, 0.35)
 
     def of(self, cell: Cell, frame: Thresholds) -> float:
         """The weight of a wrong one of a cell."""
@@ -105,7 +105,8 @@ def _bar(taken: Mapping[Cell, Sequence[Point]], cell: Cell, weight: float) -> Ba
     if sum(one.right for one in own) < LEAST:
         own = [one for other, found in taken.items() if _but_noise(other) == _but_noise(cell)
                for one in found]  # fmt: skip
-    return best_bar(own, like, weight)
+    # Of critical answers a wrong one tells of every noise: there are few, and none may pass.
+    return best_bar(own, like, weight, whole=cell[2] is Kind.CRITICAL)
 
 
 def _but_noise(cell: Cell) -> tuple[str, Kind, Who]:
@@ -122,8 +123,11 @@ def by_cell(points: Iterable[Point], *, asked: bool = False) -> dict[Cell, list[
     return found
 
 
-def best_bar(found: Sequence[Point], like: Sequence[Point], weight: float) -> Bar | None:
-    """The bar of one cell; None where too few are right, or none is worth what it lets pass."""
+def best_bar(
+    found: Sequence[Point], like: Sequence[Point], weight: float, *, whole: bool = False
+) -> Bar | None:
+    """The bar of one cell; None where too few are right, or none is worth what it lets pass. The
+    wrong ones of those `like` it stand for little, or each in full (`whole`)."""
     right = _clear(one for one in found if one.right)
     if len(right) < LEAST:
         return None
@@ -133,8 +137,8 @@ def best_bar(found: Sequence[Point], like: Sequence[Point], weight: float) -> Ba
     ).T.astype(float)
     wrong = _passing(_clear(one for one in found if one.costs), scores, margins)
     others = _clear(one for one in like if one.costs)
-    prior = _passing(others, scores, margins) / max(1, len(others))
-    worth = passing - weight * (wrong + _PRIOR * prior)
+    share = 1.0 if whole else _PRIOR / max(1, len(others))
+    worth = passing - weight * (wrong + share * _passing(others, scores, margins))
     at_score, at_margin = np.unravel_index(int(np.argmax(worth)), worth.shape)
     if worth[at_score, at_margin] <= 0:
         return None
