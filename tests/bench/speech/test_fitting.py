@@ -18,6 +18,8 @@ from tests.bench.speech.points import OPEN, points
 
 PHRASES = ("closed-set", "quiet", Kind.PHRASES, Who.AGREED)
 
+HEAVY = Weights(phrases=40)
+
 
 def right(n: int, *, score: float = 0.0, margin: float = 6.0, other: str = "released") -> Case:
     """One of a row of right ones, a little apart from each other."""
@@ -102,7 +104,7 @@ def test_where_a_point_stands_is_what_the_policy_decides() -> None:
 
 
 def fitted(cases: list[Case], weights: Weights | None = None) -> Thresholds:
-    return fit(points(cases, FRAME), FRAME, weights or Weights())
+    return fit(points(cases, FRAME), FRAME, weights or HEAVY)
 
 
 def taken(cases: list[Case], bars: Thresholds) -> int:
@@ -123,7 +125,7 @@ def test_a_bar_takes_the_right_ones_and_keeps_its_distance_from_the_wrong_ones()
 def test_heavier_wrong_ones_raise_the_bar_and_a_heavy_enough_one_shuts_it() -> None:
     mixed = [right(n, score=n / 25) for n in range(100)]
     mixed += [wrong(n, score=1.0, margin=6.2) for n in range(5)]
-    counts = [taken(mixed, fitted(mixed, Weights().scaled(by))) for by in (0.01, 1, 1000)]
+    counts = [taken(mixed, fitted(mixed, HEAVY.scaled(by))) for by in (0.01, 1, 1000)]
     assert counts[0] == 105 > counts[1] > counts[2]
     hopeless = [right(n) for n in range(60)] + [wrong(n, score=5.0, margin=60.0) for n in range(9)]
     assert PHRASES not in fitted(hopeless).bars
