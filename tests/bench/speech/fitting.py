@@ -49,8 +49,8 @@ class Weights(NamedTuple):
 
     words: float = 65.0
     phrases: float = 15.0
-    numbers: float = 400.0
-    critical: float = 300.0
+    numbers: float = 250.0
+    critical: float = 200.0
     away: float = 40.0
     light: float = 4.0
     ask: float = 3.0
