@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 TOO_LATE: Final = "SAID TOO LATE: ANOTHER QUESTION STANDS"
 NOTHING: Final = "NOTHING HEARD"
+BY_KEY: Final = "NOT TAKEN: THIS IS BY KEY"
 NOTHING_GIVEN: Final = "NOTHING WAS ANSWERED THAT COULD BE CORRECTED"
 _BREAKS_OFF: Final = "disregard"
 _AGAIN: Final = "say again"
@@ -69,6 +70,9 @@ class Answering:
         if line == _OF_LATEST and self._desk.view().prompt is Prompt.READ_BACK:
             # What is to be corrected is what is being read back, not the answer before it.
             line = _NOT_THAT
+        if line in standing.by_key:
+            self._desk.announce(BY_KEY, Voice.REFUSED)
+            return ""
         if follow(line):
             return self._opened(line)
         self._desk.submit_heard(line, decision.ask, evidence(decision))

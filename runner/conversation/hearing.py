@@ -1,9 +1,10 @@
 """From a clip of sound to what is done about it, by recognisers, thresholds and the crew's reading.
 
-Rules: nothing here knows the run; a clip that the key cut short is never taken as it is: it is read
-back where the list does that, else asked again; free words (a snag's) are what the recogniser would
-have written down without a set, and are taken only where none of the words that break off was said;
-one person's reading sharpens the bars only where nobody else may have spoken.
+Rules: nothing here knows the run; an answer of words stands once more against its opposites before
+it counts; a clip that was cut by the key is never taken as it is: it is read back where the list
+does that, else asked again; free words (a snag's) are what the recogniser would have written down
+without a set, and are taken only where none of the words that break off was said; one person's
+reading sharpens the bars only where nobody else may have spoken.
 """
 
 from __future__ import annotations
@@ -13,9 +14,11 @@ from collections.abc import Collection, Iterable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from runner.conversation.standing import Standing, Way
-from runner.speech.agreement import decide
+from runner.speech.agreement import LIGHT, decide
 from runner.speech.decision import UNSURE, Decision, Verdict
+from runner.speech.heard import Ranked
 from runner.speech.lexicon import Lexicon
+from runner.speech.opposites import contest, won
 from runner.speech.thresholds import Person, Thresholds, of_person
 
 if TYPE_CHECKING:
@@ -70,20 +73,33 @@ class Judge:
             made, standing.answers, self._bars, clip.ratio, language=self._way.language,
             open_microphone=self._way.open_microphone, opener=standing.opener,
         )  # fmt: skip
+        found = self._against_opposites(clip.samples, found, standing.answers)
         if standing.free and found.verdict is not Verdict.ACCEPT:
             calls = self._way.language.address if self._way.open_microphone else ()
             return _words(found, standing, calls, cut=clip.cut)
         return _whole(found, standing.answers) if clip.cut else found
+
+    def _against_opposites(self, samples: Audio, found: Decision, answers: AnswerSet) -> Decision:
+        """An answer of words once more, against what is its opposite and in no list."""
+        if found.verdict not in (Verdict.ACCEPT, Verdict.READ_BACK) or found.best in LIGHT:
+            return found
+        pair = contest(Ranked(found.best, 0.0, found.sort), answers, self._way.language).answers
+        if pair is None or won(self._panel.first(self._louder(samples), pair)):
+            return found
+        return found._replace(verdict=Verdict.SAY_AGAIN, line="", why="opposite")
 
     def close(self) -> None:
         """Lets the recognisers go."""
         self._panel.close()
 
     def _heard(self, samples: Audio, answers: AnswerSet) -> list[Heard]:
-        if self._gain != 1.0:
-            peak = float(abs(samples).max(initial=0.0)) or 1.0
-            samples = samples * min(self._gain, 1.0 / peak if peak < 1.0 else 1.0)
-        return self._panel.heard(samples, answers)
+        return self._panel.heard(self._louder(samples), answers)
+
+    def _louder(self, samples: Audio) -> Audio:
+        if self._gain == 1.0:
+            return samples
+        peak = float(abs(samples).max(initial=0.0)) or 1.0
+        return samples * min(self._gain, 1.0 / peak if peak < 1.0 else 1.0)
 
 
 def language_of(language: Lexicon, persons: Iterable[Person]) -> Lexicon:

@@ -34,10 +34,12 @@ class Way(NamedTuple):
 
 
 class Standing(NamedTuple):
-    """One question: what may be said to it, and the order to which it belongs, if there is one."""
+    """One question: what may be said to it, the order to which it belongs, if there is one, and
+    what is heard as what it is, so that it is heard as nothing else, but is a key's alone."""
 
     answers: AnswerSet
     opener: str = ""
+    by_key: frozenset[str] = frozenset()
 
     @property
     def ask(self) -> int:
@@ -53,8 +55,7 @@ class Standing(NamedTuple):
 def standing(listen: Listen, view: View, way: Way) -> Standing:
     """What may be said to the question that stands."""
     found = answer_set(listen, view, way.language, open_microphone=way.open_microphone)
-    phrases = tuple(phrase for phrase in found.phrases if phrase.line not in way.by_key)
-    return Standing(found._replace(phrases=phrases))
+    return Standing(found, by_key=way.by_key)
 
 
 def of_correction(order: str, listen_to: Listen, way: Way, out: Sequence[Phrase] = ()) -> Standing:

@@ -120,7 +120,7 @@ class _Utterance:
         if not free_word and not self._addressed():
             return self._as(Verdict.NOTHING, "no address")
         if kind in (Kind.AWAY, Kind.LIGHT):
-            clear = self._passes(kind, Who.ALONE)
+            clear = self._passes(kind, self._who(best, kind)) or self._passes(kind, Who.ALONE)
             return self._as(Verdict.ACCEPT) if clear else self._not_clear(kind, Who.ALONE)
         return self._forbidden(best) or self._weighed(best, kind)
 

@@ -40,6 +40,7 @@ REASONS: Final = {
     "correction alone": "SAY CORRECTION ALONE FIRST, THEN THE VALUE",
     "no number here": "NO NUMBER OF THIS INSTRUMENT",
     "no address": "",
+    "opposite": "IT MAY HAVE BEEN THE OPPOSITE",
     "key came up": "THE KEY ENDED IT",
 }
 """Why something was not taken, as it is said after SAY AGAIN. What was not said to the list is not

@@ -31,7 +31,7 @@ NAMED: Final = ("correct", "drill", "fault", "happened", "tick", "timer", "turn 
 _SAID: Final = re.compile(r"[^\W\d_]+(?:'[^\W\d_]+)*(?: [^\W\d_]+(?:'[^\W\d_]+)*)*")
 _KEYS: Final = (
     "language", "numbers", "digits", "decimal", "minus", "vowels", "signs", "words", "control",
-    "named", "address", "repairs", "denials",
+    "named", "address", "repairs", "denials", "opposites", "negations", "reversing", "reversible",
 )  # fmt: skip
 
 
@@ -56,6 +56,10 @@ class Lexicon:
     words: Mapping[str, Ways] = field(default_factory=dict)
     repairs: Ways = ()
     denials: Ways = ()
+    opposites: tuple[Ways, ...] = ()
+    negations: Ways = ()
+    reversing: Ways = ()
+    reversible: Ways = ()
     sha256: str = ""
 
     def having(self, more: Mapping[str, Ways]) -> Lexicon:
@@ -97,6 +101,8 @@ def read_lexicon(content: bytes, where: str) -> Lexicon:
         everyday=numbers == "english", vowels=str(data.get("vowels", "")),
         signs={str(k): str(v) for k, v in entry.map("signs").items()},
         words=entry.words(), repairs=entry.ways("repairs"), denials=entry.ways("denials"),
+        opposites=entry.sets("opposites"), negations=entry.some("negations"),
+        reversing=entry.some("reversing"), reversible=entry.some("reversible"),
         sha256=hashlib.sha256(content).hexdigest(),
     )  # fmt: skip
 
@@ -139,6 +145,17 @@ class _Entries:
         if not isinstance(value, list) or not value:
             raise self.fault(key, repr(value), "a list of words, the plain way first")
         return tuple(self.spoken(key, word) for word in value)
+
+    def some(self, key: str) -> Ways:
+        """Words that a language need not have."""
+        return self.each(key, self.data[key]) if key in self.data else ()
+
+    def sets(self, key: str) -> tuple[Ways, ...]:
+        """Lists of words, of which a language may have none."""
+        value = self.data.get(key, [])
+        if not isinstance(value, list):
+            raise self.fault(key, repr(value), "lists of words")
+        return tuple(self.each(f"{key}: {number}", one) for number, one in enumerate(value, 1))
 
     def map(self, key: str) -> Mapping[Any, Any]:
         value = self.data.get(key) or {}

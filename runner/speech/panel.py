@@ -48,17 +48,21 @@ class Panel:
     def heard(self, audio: Audio, answers: AnswerSet) -> list[Heard]:
         """What each makes of it, the proposing one first. ValueError for audio of another form."""
         others = [self._beside.submit(member.decode, audio, answers) for member in self.members[1:]]
-        try:
-            first = self.members[0].decode(audio, answers)
-        except ValueError:
-            raise
-        except Exception:  # nothing was proposed, and so nothing is taken
-            first = Heard(self.members[0].name, ())
+        first = self.first(audio, answers)
         opinions = [
             _result(work, member.name)
             for work, member in zip(others, self.members[1:], strict=True)
         ]
         return [first, *opinions]
+
+    def first(self, audio: Audio, answers: AnswerSet) -> Heard:
+        """What the proposing one alone makes of it."""
+        try:
+            return self.members[0].decode(audio, answers)
+        except ValueError:
+            raise
+        except Exception:  # nothing was proposed, and so nothing is taken
+            return Heard(self.members[0].name, ())
 
     def unknown(self, words: Sequence[str]) -> list[str]:
         """Those of `words` that the second opinion does not know, in their order."""

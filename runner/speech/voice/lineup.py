@@ -24,10 +24,6 @@ MOST: Final = 24
 """Texts that wait; beyond it the last of the least important is dropped."""
 
 
-MOST_TIMES: Final = 2
-"""Marks of time that wait: of more, the oldest are not said any more."""
-
-
 class Hold(Enum):
     """Why nothing, or almost nothing, is said now."""
 
@@ -68,10 +64,6 @@ class Lineup:
         if saying.kind in _OF_QUESTION and saying.ask < self._ask:
             return False
         self._put(saying)
-        times = [one for one in self._waiting if one.kind is Voice.TIMER]
-        if len(times) > MOST_TIMES:
-            # By when it would be said its moment is long gone, and the talk key waits for it.
-            self._waiting.remove(min(times, key=lambda one: one.number))
         if len(self._waiting) > MOST:
             self._waiting.pop()
         current = self.current

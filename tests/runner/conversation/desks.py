@@ -102,6 +102,10 @@ class HeardPanel:
         self.asked.append((audio, answers))
         return self.gives
 
+    def first(self, audio: Audio, answers: AnswerSet) -> Heard:
+        """Against its opposites every answer stands."""
+        return Heard("one", (Ranked(answers.phrases[0].line, 0.0, Sort.RESPONSE),))
+
     def prepare(self, answers: AnswerSet) -> None:
         self.prepared.append(answers)
 

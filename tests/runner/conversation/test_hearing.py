@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import pytest
 
@@ -11,8 +12,9 @@ np = pytest.importorskip("numpy")
 from runner.conversation.hearing import Clip, Judge, language_of  # noqa: E402
 from runner.conversation.standing import Standing, Way, now, of_snag, standing  # noqa: E402
 from runner.speech.decision import Decision, Verdict  # noqa: E402
-from runner.speech.heard import Heard, Ranked, Sort  # noqa: E402
+from runner.speech.heard import AnswerSet, Heard, Ranked, Sort  # noqa: E402
 from runner.speech.lexicon import lexicon  # noqa: E402
+from runner.speech.opposites import MEANT, OPPOSITE  # noqa: E402
 from runner.speech.thresholds import Person  # noqa: E402
 from tests.runner.conversation.desks import (  # noqa: E402
     OIL,
@@ -25,6 +27,9 @@ from tests.runner.conversation.desks import (  # noqa: E402
 )
 from tests.runner.speech.judging import LIMITS  # noqa: E402
 from tests.runner.terminal.fakes import number, view  # noqa: E402
+
+if TYPE_CHECKING:
+    from runner.speech.heard import Audio
 
 WAY = Way(lexicon())
 SOUND = np.full(1600, 0.25, np.float32)
@@ -201,3 +206,34 @@ def test_an_open_microphone_takes_a_snag_only_behind_the_address() -> None:
     assert (radio.verdict, radio.line) == (Verdict.NOTHING, "")
     mine = judged(only_written("List, vibration left pedal."), stands, way=way)
     assert (mine.verdict, mine.line) == (Verdict.ACCEPT, "snag vibration left pedal")
+
+
+class Contested(HeardPanel):
+    """Hears the answer in the set, and what it is told to against the opposites."""
+
+    def __init__(self, line: str, margin: float) -> None:
+        super().__init__(*surely("released"))
+        self.line, self.margin = line, margin
+        self.against: list[tuple[str, ...]] = []
+
+    def first(self, audio: Audio, answers: AnswerSet) -> Heard:
+        self.against.append(answers.phrases[1].ways)
+        other = OPPOSITE if self.line == MEANT else MEANT
+        ranked = (Ranked(self.line, 0.0, Sort.RESPONSE),
+                  Ranked(other, -self.margin, Sort.RESPONSE))  # fmt: skip
+        return Heard("one", ranked)
+
+
+@pytest.mark.parametrize(
+    ("line", "margin", "verdict"),
+    [(MEANT, 2.0, Verdict.ACCEPT), (MEANT, 0.5, Verdict.SAY_AGAIN),
+     (OPPOSITE, 9.0, Verdict.SAY_AGAIN)],
+)  # fmt: skip
+def test_what_is_taken_stood_against_its_opposites(
+    line: str, margin: float, verdict: Verdict
+) -> None:
+    panel = Contested(line, margin)
+    found = Judge(panel, LIMITS, WAY).decide(Clip(SOUND, 20.0), WORDS)  # type: ignore[arg-type]
+    assert found.verdict is verdict
+    assert found.why == ("" if verdict is Verdict.ACCEPT else "opposite")
+    assert "not released" in panel.against[0]

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from runner.conversation.standing import FREE, Way, item_of, now, of_snag, standing
-from runner.engine.effects import Prompt
-from runner.speech.heard import Sort
-from runner.speech.lexicon import lexicon
-from tests.runner.conversation.desks import BRAKE, OIL, NotingDesk, asked
-from tests.runner.terminal.fakes import number, view
+np = pytest.importorskip("numpy")
+
+from runner.conversation.answering import Answering  # noqa: E402
+from runner.conversation.standing import FREE, Way, item_of, now, of_snag, standing  # noqa: E402
+from runner.engine.effects import Prompt  # noqa: E402
+from runner.speech.decision import Decision, Verdict  # noqa: E402
+from runner.speech.heard import Sort  # noqa: E402
+from runner.speech.lexicon import lexicon  # noqa: E402
+from tests.runner.conversation.desks import BRAKE, OIL, NotingDesk, asked  # noqa: E402
+from tests.runner.terminal.fakes import number, view  # noqa: E402
 
 WAY = Way(lexicon())
 BREAKS_OFF = {"disregard", "say again", "stand by"}
@@ -104,8 +108,12 @@ def test_what_is_by_key_alone_is_no_word() -> None:
     page = asked(prompt=Prompt.FIRST_PAGE, meanings=(), responses=())
     lines = {p.line for p in standing(page, view(prompt=Prompt.FIRST_PAGE), WAY).answers.phrases}
     by_key = WAY._replace(by_key=frozenset({"page read"}))
-    left = {p.line for p in standing(page, view(prompt=Prompt.FIRST_PAGE), by_key).answers.phrases}
-    assert lines - left == {"page read"}
+    stands = standing(page, view(prompt=Prompt.FIRST_PAGE), by_key)
+    assert {p.line for p in stands.answers.phrases} == lines >= {"page read"}
+    desk = NotingDesk(view(prompt=Prompt.FIRST_PAGE))
+    made = Decision(Verdict.ACCEPT, stands.ask, "page read", best="page read")
+    assert Answering(desk).carry_out(made, stands, np.zeros(1, np.float32)) == ""
+    assert desk.texts == ["NOT TAKEN: THIS IS BY KEY"]
 
 
 @pytest.mark.parametrize("order", [FREE, f"correct {OIL.key} "])

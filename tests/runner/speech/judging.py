@@ -21,8 +21,12 @@ WORDS = {
 }  # fmt: skip
 NUMBERS = {Who.AGREED: Bar(-2.0, 1.0), Who.ALONE: Bar(-1.0, 5.0), Who.ASK: Bar(-4.0, 0.5)}
 BARS = {
-    **{("one", n, kind, who): bar for n, _ in NOISE for who, bar in WORDS.items()
-       for kind in (Kind.WORDS, Kind.PHRASES)},
+    **{
+        ("one", n, kind, who): bar
+        for n, _ in NOISE
+        for who, bar in WORDS.items()
+        for kind in (Kind.WORDS, Kind.PHRASES)
+    },
     **{("one", n, Kind.NUMBERS, who): bar for n, _ in NOISE for who, bar in NUMBERS.items()},
     **{("one", n, Kind.CRITICAL, Who.AGREED): Bar(-1.5, 2.0) for n, _ in NOISE},
     **{("one", n, Kind.AWAY, Who.ALONE): Bar(-1.0, 2.0) for n, _ in NOISE},

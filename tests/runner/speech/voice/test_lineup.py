@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runner.engine.effects import Voice
-from runner.speech.voice.lineup import MOST, MOST_TIMES, URGENT, Hold, Lineup, Saying
+from runner.speech.voice.lineup import MOST, URGENT, Hold, Lineup, Saying
 
 
 def saying(number: int, kind: Voice = Voice.CALL, ask: int = 1) -> Saying:
@@ -188,27 +188,11 @@ def test_in_any_order_of_things_what_is_said_may_be(things: list[Do]) -> None:
 
 
 @given(st.lists(st.sampled_from(sorted(URGENT)), max_size=MOST - 1), st.booleans())
-def test_what_is_urgent_is_never_lost_but_for_times_that_are_over(
-    kinds: list[Voice], barged: bool
-) -> None:
+def test_what_is_urgent_is_never_lost(kinds: list[Voice], barged: bool) -> None:
     lineup = Lineup()
     lineup.add(saying(0, Voice.CALL))
     for number, kind in enumerate(kinds, 1):
         lineup.add(saying(number, kind))
     if barged:
         lineup.barge_in()
-    found = set(said(lineup)) - {0}
-    times = [number for number, kind in enumerate(kinds, 1) if kind is Voice.TIMER]
-    others = {number for number, kind in enumerate(kinds, 1) if kind is not Voice.TIMER}
-    assert others | {*times[-MOST_TIMES:]} <= found
-    assert len(found & {*times}) <= MOST_TIMES + 1, "of times the one that is said, and two more"
-
-
-def test_of_many_marks_of_time_the_oldest_are_not_said_any_more() -> None:
-    lineup = Lineup()
-    lineup.add(saying(1, Voice.DRILL))
-    assert lineup.next() is not None
-    for number in range(2, 9):
-        lineup.add(saying(number, Voice.TIMER))
-    lineup.add(saying(9, Voice.CALL))
-    assert [one.number for one in lineup.waiting] == [7, 8, 9]
+    assert sorted(set(said(lineup)) - {0}) == list(range(1, len(kinds) + 1))
