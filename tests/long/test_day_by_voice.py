@@ -71,7 +71,11 @@ def test_the_day_is_worked_by_voice_with_the_microphone_gone_for_a_while(
             end_the_day(screen, logs)
     print(crew.tally)
     assert verified(logs) == "closed"
-    assert outcomes(logs, "met") == list(day.met)
+    found = outcomes(logs, "met")
+    assert [item[1] for item in found] == [item[1] for item in day.met]
+    # A caution that was pressed in the end is answered by roger, whatever was to be said.
+    other = [one for one, wanted in zip(found, day.met, strict=True) if one != wanted]
+    assert len(other) <= len(crew.tally.given_up), other
     said = [row for row in events(logs) if row["event"].get("source") == "voice"]
     spoken = sum(len(part.said) > 0 for part in day.parts) - 1
     assert len(said) >= spoken - len(crew.tally.given_up)
