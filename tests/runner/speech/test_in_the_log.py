@@ -55,7 +55,7 @@ def test_a_day_with_answers_by_voice_closes_replayed(tmp_path: Path) -> None:
         late = run.submit_heard(brake.line, brake.ask, evidence(brake))[1]
         assert late[0][:2] == ("refused", "stale")
 
-        starter = decided(run, "engaged", Sort.RESPONSE, second=False, score=-3.5)
+        starter = decided(run, "engaged", Sort.RESPONSE, second=False, score=-12.0)
         assert starter.verdict is Verdict.READ_BACK
         clock.go(1000)
         _, outcome = run.submit_heard(starter.line, starter.ask, evidence(starter))
