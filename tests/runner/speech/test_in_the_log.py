@@ -19,7 +19,7 @@ from runner.speech.answers import answer_set
 from runner.speech.decision import Decision, Verdict, evidence
 from runner.speech.heard import Heard, Ranked, Sort
 from runner.speech.lexicon import lexicon
-from runner.speech.thresholds import thresholds
+from runner.speech.thresholds import Kind, Who, thresholds
 from tests.audit.helpers import trust_in
 from tests.runner.host.support import FakeClock, begin, lines_of, people, say, tiny, work_day
 
@@ -42,8 +42,8 @@ def test_a_day_with_answers_by_voice_closes_replayed(tmp_path: Path) -> None:
         run = begin(folder, clock, crew)
         say(run, clock, *TO_THE_BRAKE)
 
-        alone = decided(run, "released", Sort.RESPONSE, second=False)
-        assert alone.verdict is Verdict.SAY_AGAIN
+        one = decided(run, "released", Sort.RESPONSE, second=False)
+        assert one.verdict is Verdict.SAY_AGAIN
         brake = decided(run, "released", Sort.RESPONSE, second=True)
         assert brake.verdict is Verdict.ACCEPT
         clock.go(1000)
