@@ -69,13 +69,11 @@ def kind_of(ranked: Ranked, answers: AnswerSet) -> Kind:
         return Kind.CRITICAL
     if ranked.sort is Sort.NUMBER:
         return Kind.NUMBERS
-    return Kind.PHRASES if passes and _long(ranked, answers) else Kind.WORDS
+    return Kind.PHRASES if _long(ranked, answers) else Kind.WORDS
 
 
 def _long(ranked: Ranked, answers: AnswerSet) -> bool:
     """Whether it is an answer of which every way is long enough to be told from what is like it."""
-    if ranked.sort is Sort.CONTROL:
-        return False
     ways = next((p.ways for p in answers.phrases if p.line == ranked.line), ())
     return bool(ways) and min(len(way.replace(" ", "")) for way in ways) >= LONG
 

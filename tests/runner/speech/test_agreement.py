@@ -216,7 +216,7 @@ def test_what_passes_nothing_needs_little() -> None:
     ("line", "kind"),
     [("discontinue", Kind.AWAY), ("drill fire", Kind.AWAY), ('answer "DISCONTINUE"', Kind.AWAY),
      ('answer "DRILL FIRE"', Kind.AWAY), ('answer "DISCONTINUE HERE"', Kind.WORDS),
-     ("say again", Kind.LIGHT), ("affirm", Kind.WORDS), ("next flight", Kind.WORDS),
+     ("say again", Kind.LIGHT), ("affirm", Kind.PHRASES), ("next flight", Kind.PHRASES),
      ("released", Kind.PHRASES), ("29.9", Kind.NUMBERS)],
 )  # fmt: skip
 def test_an_answer_is_weighed_by_what_it_may_do(line: str, kind: Kind) -> None:
