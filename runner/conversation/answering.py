@@ -19,6 +19,7 @@ from runner.speech.decision import Decision, Verdict, evidence, sentence
 
 if TYPE_CHECKING:
     from runner.conversation.desk import Desk
+    from runner.engine.effects import View
     from runner.speech.heard import Audio
 
 TOO_LATE: Final = "SAID TOO LATE: ANOTHER QUESTION STANDS"
@@ -104,6 +105,11 @@ class Answering:
         if trouble and trouble != self._told:
             self._told = trouble
             self._desk.announce(f"CLIP NOT KEPT: {trouble}", Voice.STATUS)
+
+
+def waiting(order: str, shown: View) -> str:
+    """What stands on the screen while an order waits for what is wanted behind it."""
+    return "SNAG" if order == FREE else f"CORRECTING {item_of(order, shown) or 'LATEST ANSWER'}"
 
 
 def wanted(order: str, desk: Desk) -> str:

@@ -14,14 +14,14 @@ from __future__ import annotations
 import queue
 import threading
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Final, TypeVar
 
-from runner.conversation.answering import Answering
+from runner.conversation.answering import Answering, waiting, wanted
 from runner.conversation.calling import Caller
 from runner.conversation.hearing import Clip, Judge
 from runner.conversation.microphone import NONE, Listener
 from runner.conversation.mouth import Mouth
-from runner.conversation.parts import Parts
+from runner.conversation.parts import Parts, Work, same_utterance
 from runner.conversation.pedal import Pedal
 from runner.conversation.standing import Standing, Way, now
 from runner.engine.effects import Effect, Listen, Show, View, Voice
@@ -40,19 +40,6 @@ T = TypeVar("T")
 LISTENING: Final = "LISTENING"
 STARTING: Final = "VOICE STARTS"
 _PATIENCE_S: Final = 2.0
-
-
-class Work(NamedTuple):
-    """A clip to judge: one that was taken whole, or what it will be if nothing more is said."""
-
-    clip: Taken
-    whole: bool
-
-
-def _same(one: Taken, other: Taken) -> bool:
-    """Whether two clips are one utterance; neither cut short by the key."""
-    pair = (one.utterance, other.utterance)
-    return pair[0] == pair[1] and not pair[0].cut
 
 
 class Conversation:
@@ -89,7 +76,9 @@ class Conversation:
             return (NONE,)
         if not listener.sounding:
             return (STARTING,)
-        return (LISTENING,) if listener.listening else ()
+        # Whatever is said now belongs to the order, as long as it waits.
+        order = (waiting(self._order, self._view),) if self._order else ()
+        return (LISTENING, *order) if listener.listening else order
 
     def start(self) -> None:
         """Begins; comes back at once. A second call does nothing."""
@@ -141,8 +130,12 @@ class Conversation:
             self._listener.transmit(down=down)
 
     def call_again(self) -> None:
-        """The call that waits, once more."""
-        self._mouth.call_again()
+        """The call that waits, once more; while an order waits, what is wanted behind it."""
+        order = self._order
+        if order:
+            self._desk.announce(wanted(order, self._desk), Voice.OUTCOME)
+        else:
+            self._mouth.call_again()
 
     def swap_caller(self) -> str:
         """The program calls the list from now on, or the copilot reads it."""
@@ -318,7 +311,7 @@ class Conversation:
                 answering.too_late()
             return
         before, self._judged = self._judged, None
-        if before is not None and before[1] == stands and _same(before[0], clip):
+        if before is not None and before[1] == stands and same_utterance(before[0], clip):
             found = before[2]
         else:
             found = self._decided(clip, stands, judge)

@@ -157,9 +157,13 @@ def test_an_order_waits_for_its_words_and_is_one_line(talk: Talk) -> None:
     talk.said("SNAG: SAY WHAT")
     talk.judged()
     assert talk.events() == []
+    assert "SNAG" in talk.conversation.bands()
+    talk.conversation.call_again()
+    assert talk.ear.texts.count("SNAG: SAY WHAT, OR DISREGARD") == 2
     talk.says(only_written("Smell of oil."))
     talk.said("NOTED, SNAG: smell of oil")
     talk.judged()
+    assert "SNAG" not in talk.conversation.bands()
     talk.says(only_written("and more"))
     talk.said("SAY AGAIN: NOT AN ANSWER HERE")
     assert [one["event"].get("text") for one in talk.events()] == ["smell of oil"]
