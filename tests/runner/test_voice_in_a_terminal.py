@@ -1,7 +1,7 @@
 """By voice, at a real terminal and through a real sound device: one list, and what answers nothing.
 
 A null sink of a sound server stands for loudspeaker and microphone; synthesised people speak into
-it, in a helicopter's noise 10 dB under their words.
+it, in a helicopter's noise 15 dB under their words.
 """
 
 from __future__ import annotations
@@ -49,6 +49,7 @@ pytestmark = [
     pytest.mark.skipif(bool(LACKING), reason=LACKING),
 ]
 
+NOISE_DB = 15.0
 NOISE_ALONE = 1
 """Sounds that play while nobody speaks."""
 FUEL = (
@@ -78,7 +79,7 @@ def device(
 ) -> Iterator[VirtualMicrophone]:
     server.here(monkeypatch)
     server.plug_in()
-    with aloft(server, cockpit_noise()):
+    with aloft(server, cockpit_noise(NOISE_DB)):
         yield server
 
 

@@ -36,6 +36,9 @@ _SCORE_SPREAD: Final = 0.6
 _MARGIN_SPREAD: Final = 0.3
 """By how much a wrong one might have been clearer: the score's in nats, the margin's in natural
 logarithms (a third greater), each a standard deviation."""
+LOWEST: Final = -12.0
+"""No answer is taken that lies farther below what would have been written freely: where few wrong
+ones were tried, that none was seen there says little."""
 _PRIOR: Final = 0.5
 """How many wrong ones stand for what a cell has not seen."""
 _STEPS: Final = 48
@@ -48,7 +51,7 @@ class Weights(NamedTuple):
     by how much less in louder noise, class by class: the goals allow more there."""
 
     words: float = 65.0
-    phrases: float = 15.0
+    phrases: float = 40.0
     numbers: float = 250.0
     critical: float = 200.0
     away: float = 40.0
@@ -132,6 +135,7 @@ def best_bar(
     if len(right) < LEAST:
         return None
     scores, margins = _steps(right[:, 0]), _steps(right[:, 1], least=0.0)
+    scores = np.unique(np.maximum(scores, LOWEST))
     passing = (right[:, 0] >= scores[:, None]).astype(float) @ (
         right[:, 1] >= margins[:, None]
     ).T.astype(float)
