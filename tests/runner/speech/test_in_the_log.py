@@ -19,7 +19,7 @@ from runner.speech.answers import answer_set
 from runner.speech.decision import Decision, Verdict, evidence
 from runner.speech.heard import Heard, Ranked, Sort
 from runner.speech.lexicon import lexicon
-from runner.speech.thresholds import Kind, Who, thresholds
+from runner.speech.thresholds import thresholds
 from tests.audit.helpers import trust_in
 from tests.runner.host.support import FakeClock, begin, lines_of, people, say, tiny, work_day
 
