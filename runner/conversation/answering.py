@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
+from runner.conversation.microphone import NOTHING
 from runner.conversation.standing import FREE, Standing, item_of
 from runner.engine.effects import Prompt, Voice
 from runner.speech.controls import corrected_step, follow
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from runner.speech.heard import Audio
 
 TOO_LATE: Final = "SAID TOO LATE: ANOTHER QUESTION STANDS"
-NOTHING: Final = "NOTHING HEARD"
 BY_KEY: Final = "NOT TAKEN: THIS IS BY KEY"
 NOTHING_GIVEN: Final = "NOTHING WAS ANSWERED THAT COULD BE CORRECTED"
 _BREAKS_OFF: Final = "disregard"

@@ -15,11 +15,13 @@ from typing import TYPE_CHECKING, Final, Protocol
 
 from runner.engine.effects import Voice
 from runner.speech.ears.gate import (
+    PRESSED_FOR,
     Asked,
     Dropped,
     Mode,
     ModeSet,
     OwnVoice,
+    State,
     TalkKey,
     TransmitKey,
     Why,
@@ -32,6 +34,7 @@ if TYPE_CHECKING:
 READ_S: Final = 0.05
 LOOK_AGAIN_S: Final = 2.0
 NONE: Final = "NO MICROPHONE"
+NOTHING: Final = "NOTHING HEARD"
 BACK: Final = "MICROPHONE IS BACK"
 _DROPPED: Final = {
     Why.BEGAN_BEFORE: "NOT TAKEN: BEGAN BEFORE THE KEY",
@@ -170,7 +173,11 @@ class Listener:
             piece = self._device.read(READ_S)
             if piece is not None:
                 self._sounding = True
-                self._out(self._hearing.feed(piece.samples, broken=piece.broken))
+                before = self._hearing.state
+                found = self._hearing.feed(piece.samples, broken=piece.broken)
+                self._out(found)
+                if not found and self._ran_out(before):
+                    self._announce(NOTHING, Voice.STATUS)
                 self._trouble = ""
                 self._ahead()
             return look_at
@@ -181,6 +188,12 @@ class Listener:
             return look_at
         self._device.reopen()
         return time.monotonic() + LOOK_AGAIN_S
+
+    def _ran_out(self, before: State) -> bool:
+        """Whether the time of a pressed key was over just now: nothing was found to be speech."""
+        waited = self._hearing.position - before.key_since
+        was_open = before.key and before.opened is not None
+        return was_open and not self._hearing.state.key and waited >= PRESSED_FOR
 
     def _deaf(self) -> None:
         """What was being said is dropped, and whoever hears again finds the key up: nobody talks to

@@ -10,12 +10,12 @@ from hypothesis import given  # noqa: E402
 from hypothesis import strategies as st  # noqa: E402
 
 from runner.conversation.answering import (  # noqa: E402
-    NOTHING,
     NOTHING_GIVEN,
     TOO_LATE,
     Answering,
     wanted,
 )
+from runner.conversation.microphone import NOTHING  # noqa: E402
 from runner.conversation.standing import Standing, Way, now  # noqa: E402
 from runner.engine.effects import Prompt, Voice  # noqa: E402
 from runner.speech.decision import Decision, Verdict, evidence, sentence  # noqa: E402

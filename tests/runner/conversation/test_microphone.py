@@ -13,8 +13,9 @@ from runner.conversation import microphone  # noqa: E402
 from runner.conversation.microphone import BACK, NONE, Listener  # noqa: E402
 from runner.engine.effects import Voice  # noqa: E402
 from runner.speech.ears.detector import Detector  # noqa: E402
-from runner.speech.ears.gate import Mode  # noqa: E402
+from runner.speech.ears.gate import PRESSED_FOR, Mode  # noqa: E402
 from runner.speech.ears.hearing import Clip, Hearing  # noqa: E402
+from runner.speech.heard import RATE  # noqa: E402
 from tests.runner.conversation.sounds import (  # noqa: E402
     QUIET,
     SPEECH,
@@ -376,3 +377,21 @@ def test_stopped_before_it_began_it_holds_nothing() -> None:
     made = Listening()
     made.listener.stop()
     assert made.device.closed == 0
+
+
+def test_five_seconds_in_which_nobody_was_heard_are_told(ear: Listening) -> None:
+    ear.opened()
+    ear.hears(PRESSED_FOR / RATE - 0.3)
+    assert ear.said == []
+    ear.hears(0.5)
+    assert ear.said == ["NOTHING HEARD"]
+    assert not ear.listener.listening
+
+
+def test_a_key_that_is_pressed_again_is_no_silence(ear: Listening) -> None:
+    ear.opened()
+    ear.hears(1.0)
+    ear.listener.talk()
+    ear.hears(0.1)
+    ear.hears(6.0)
+    assert ear.said == []
