@@ -9,13 +9,10 @@ import pytest
 
 np = pytest.importorskip("numpy")
 
+from runner.conversation.answering import TOO_LATE  # noqa: E402
 from runner.conversation.calling import Caller  # noqa: E402
 from runner.conversation.conversation import LISTENING  # noqa: E402
-from runner.conversation.microphone import (  # noqa: E402
-    NONE,
-    NOTHING,
-    TOO_LATE,
-)
+from runner.conversation.microphone import NONE, NOTHING  # noqa: E402
 from runner.engine.effects import Prompt  # noqa: E402
 from runner.speech.ears.gate import Mode  # noqa: E402
 from runner.speech.heard import Heard, Sort  # noqa: E402
