@@ -64,6 +64,7 @@ class Microphone:
         self._blocks: queue.SimpleQueue[_Block | None] = queue.SimpleQueue()
         self._stream_ended = False
         self._captured = 0
+        self._on_the_way = 0
         self._before = 0
         self._delivered = 0
         self._zeros = 0
@@ -73,9 +74,10 @@ class Microphone:
 
     @property
     def position(self) -> int:
-        """The place in the sound of what is being said now: samples at 16 kHz since the first."""
+        """The place in the sound of what is being said now: samples at 16 kHz since the first,
+        those on their way through the device counted."""
         rate = self.device.rate if self.device else RATE
-        return self._before + self._captured * RATE // rate
+        return self._before + self._captured * RATE // rate + self._on_the_way
 
     def connect(self) -> None:
         """Begins to hear. `NoMicrophone` says what was found, and what to do."""
@@ -88,6 +90,7 @@ class Microphone:
         for channels in dict.fromkeys((1, found.channels)):
             try:
                 self._stream = self._opened(library, found, channels)
+                self._on_the_way = round(min(self._stream.latency, 1.0) * RATE)
             except library.PortAudioError as fault:
                 told = fault
             else:
@@ -211,7 +214,7 @@ class Microphone:
         if stream is not None:
             stream.close(ignore_errors=True)
         self._blocks = queue.SimpleQueue()
-        self._before, self._captured = self._delivered, 0
+        self._before, self._captured, self._on_the_way = self._delivered, 0, 0
         self._broken = self._delivered > 0
 
 

@@ -36,6 +36,7 @@ class Stream:
     def __init__(self, library: Library, **given: Any) -> None:
         self.library = library
         self.given = given
+        self.latency = library.latency
         self.active = False
         self.closed = False
 
@@ -70,6 +71,7 @@ class Library:
         self.listed = list(self.plugged)
         self.busy = False
         self.mono = True
+        self.latency = 0.0
         self.streams: list[Stream] = []
         self.default = SimpleNamespace(device=[0, 0])
 
@@ -120,6 +122,19 @@ def test_the_device_runs_at_its_own_rate_and_sound_comes_at_sixteen_kilohertz() 
     assert piece is not None
     assert RATE - 200 < len(piece.samples) <= RATE
     assert piece.samples[500:] == pytest.approx(0.25, abs=1e-3)
+
+
+def test_what_is_on_its_way_through_the_device_is_said_already() -> None:
+    library = Library()
+    library.latency = 0.25
+    microphone, stream = opened(library)
+    stream.hear(np.full(1000, 0.5))
+    assert microphone.position == 1000 + RATE // 4
+    microphone.read(0)
+    microphone.close()
+    assert microphone.position == 1000
+    library.latency = 30.0
+    assert opened(library)[0].position == RATE
 
 
 def test_places_count_what_has_arrived_and_was_not_read_yet() -> None:
