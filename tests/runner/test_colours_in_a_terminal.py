@@ -135,10 +135,12 @@ def rgb(colour: str) -> str:
 def test_the_list_goes_on_where_the_screen_cannot_be_drawn(logs: Path) -> None:
     with Terminal(demo(logs), 40, 12) as screen:
         work(screen, lines(*TO_THE_LISTS))
+        # The question stands, and what is typed from now on is not thrown away with the one before.
+        screen.see(lambda: "AS SHOWN" in screen.hint(), "the question")
         screen.fail("runner.terminal.bare", "screen")
         screen.fail("runner.terminal.fullscreen", "cut_of")
-        screen.key("f12")
         screen.see_text(FAILED)
+        screen.key("f12")
         screen.see_text("PAGE OPEN: KEYS")
         screen.key("escape")
         screen.see(lambda: "PAGE OPEN" not in screen.text(), "the list again")
