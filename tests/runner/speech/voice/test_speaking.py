@@ -316,9 +316,18 @@ def test_its_own_voice_never_answers(ear: Ear, real: Speaking) -> None:
                 clips += [one for one in out if isinstance(one, Clip)]
         return taken[untold]
 
-    until(lambda: hear() or told.position > 0, "any sound")
-    real.say("LIST, AFFIRM", Voice.READ_BACK, 1)
-    until(hear, "its own voice, by who was not told")
+    said = 0
+
+    def heard_or_said_again() -> list[Clip]:
+        # Where a busy machine lost some of the sound nobody takes what was said in it.
+        nonlocal said
+        found = hear()
+        if not found and not real.speaking and told.position > said + 2 * RATE:
+            said = told.position
+            real.say("LIST, AFFIRM", Voice.READ_BACK, 1)
+        return found
+
+    until(heard_or_said_again, "its own voice, by who was not told")
     until(lambda: hear() and told.listening, "the ears to be open again")
     place = told.position
     until(lambda: hear() and told.position > place + RATE, "one second more")
