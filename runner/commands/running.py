@@ -80,6 +80,10 @@ def need_terminal(options: Options) -> None:
             "a scripted run is asked for by name: --answers FILE, or --hear FILE",
             USAGE,
         )
+    if options.voice:
+        from runner.commands.talking import need_voice
+
+        need_voice()
 
 
 def demo(options: Options) -> int:

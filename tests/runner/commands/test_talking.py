@@ -10,11 +10,13 @@ from pathlib import Path
 import pytest
 
 from audit.folder import LogFolder
+from runner.commands import talking
 from runner.commands.running import Options
 from runner.commands.talking import SHEETS, voice_of
 from runner.conversation.calling import Caller
 from runner.conversation.conversation import Conversation
 from runner.host import voicing
+from runner.host.places import PlaceFault
 from tests.runner.commands.conftest import ROOT
 from tests.runner.host.support import CREW, FakeClock, begin, people
 
@@ -85,3 +87,12 @@ def test_nothing_of_sound_or_recognition_is_imported_before_the_first_screen() -
     loaded = set(done.stdout.split())
     assert "runner.commands.talking" in loaded
     assert not loaded & heavy
+
+
+def test_without_its_packages_a_run_by_voice_is_not_begun(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(talking, "installed", lambda: False)
+    with pytest.raises(PlaceFault, match=r"pip install .*; without --voice") as fault:
+        talking.need_voice()
+    assert fault.value.code == 4
+    monkeypatch.setattr(talking, "installed", lambda: True)
+    talking.need_voice()
