@@ -8,25 +8,34 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-import numpy as np
-
 from runner.commands.signing import say
 from runner.commands.voice import plain
 from runner.engine.words import nearest
 from runner.engine.words import plain as same
 from runner.host.places import PlaceFault
 from runner.host.voicing import VoiceSettings, enrolled
+from runner.speech.agreement import decide
+from runner.speech.ears.levels import louder
 from runner.speech.lexicon import Lexicon, lexicon
+from runner.speech.opposites import against
 from runner.speech.panel import NoRecogniser, Panel, panel
 from runner.speech.recognisers.weights import NoWeights
 from runner.speech.thresholds import Person, Thresholds, of_person, thresholds
 
 if TYPE_CHECKING:
-    from runner.speech.heard import Audio
+    from runner.speech.decision import Decision
+    from runner.speech.heard import AnswerSet, Audio, Heard
 
 
 NO_RECOGNISER = (NoRecogniser, NoWeights)
 """Why no utterance can be heard here; both say what to install."""
+
+
+class Tried(NamedTuple):
+    """What was heard, and what would be done."""
+
+    heard: list[Heard]
+    decision: Decision
 
 
 class Listener(NamedTuple):
@@ -38,9 +47,14 @@ class Listener(NamedTuple):
 
     def loud(self, samples: Audio) -> Audio:
         """A sound with the person's gain."""
-        gain = self.person.gain_db if self.person is not None else 0.0
-        made: Audio = np.clip(samples * np.float32(10 ** (gain / 20)), -1.0, 1.0)
-        return made
+        return louder(samples, self.person.gain_db if self.person is not None else 0.0)
+
+    def decided(self, panel: Panel, taken: Audio, ratio: float | None, answers: AnswerSet) -> Tried:
+        """What a run would make of a sound: what each recogniser heard, and what is done."""
+        sound = self.loud(taken)
+        heard = panel.heard(sound, answers)
+        found = decide(heard, answers, self.bars, ratio, language=self.language)
+        return Tried(heard, against(found, answers, self.language, lambda p: panel.first(sound, p)))
 
 
 def listener(name: str) -> Listener:

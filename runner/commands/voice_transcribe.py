@@ -19,7 +19,7 @@ from runner.commands.voice_person import Listener, listener, recognisers
 from runner.engine.words import nearest
 from runner.host.places import PlaceFault
 from runner.host.questions import NoSuchStep, find_step, question_of
-from runner.speech.agreement import decide, kind_of
+from runner.speech.agreement import kind_of
 from runner.speech.answers import answer_set
 from runner.speech.decision import REASONS, Decision, Verdict, sentence
 from runner.speech.ears.files import SoundFileFault, read_sound
@@ -54,10 +54,9 @@ def transcribe(
     taken = _taken(file)
     panel = recognisers(held)
     try:
-        heard = panel.heard(who.loud(taken.samples), answers)
+        heard, decision = who.decided(panel, taken.samples, taken.ratio, answers)
     finally:
         panel.close()
-    decision = decide(heard, answers, who.bars, taken.ratio, language=who.language)
     if as_json:
         print(json.dumps(_data(found.id, taken, answers, heard, decision), ensure_ascii=False))
         return 0

@@ -22,7 +22,6 @@ from runner.commands.voice_script import Sentence
 from runner.commands.voice_script import trial as phrases
 from runner.flow.loader import load_aircraft
 from runner.host import places
-from runner.speech.agreement import decide
 from runner.speech.decision import UNSURE, Decision, Verdict
 
 if TYPE_CHECKING:
@@ -91,8 +90,7 @@ def _tried(
         taken = source.phrase(number)
         decision = None
         if taken is not None:
-            heard = panel.heard(who.loud(taken.samples), sentence.answers)
-            decision = decide(heard, sentence.answers, who.bars, taken.ratio, language=who.language)
+            decision = who.decided(panel, taken.samples, taken.ratio, sentence.answers).decision
         done.append(Tried(sentence.line, taken, decision))
         print(row(sentence, done[-1], source.missed))
         sys.stdout.flush()

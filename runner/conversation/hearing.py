@@ -14,18 +14,16 @@ from collections.abc import Collection, Iterable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from runner.conversation.standing import Standing, Way
-from runner.speech.agreement import LIGHT, decide
+from runner.speech.agreement import decide
 from runner.speech.decision import UNSURE, Decision, Verdict
-from runner.speech.heard import Ranked
 from runner.speech.lexicon import Lexicon
-from runner.speech.opposites import contest, won
+from runner.speech.opposites import against
 from runner.speech.thresholds import Person, Thresholds, of_person
 
 if TYPE_CHECKING:
-    from runner.speech.heard import AnswerSet, Audio, Heard
+    from runner.speech.heard import AnswerSet, Audio
     from runner.speech.panel import Panel
 
-_MOST_GAIN: float = 20.0
 _WORD = re.compile(r"[^\W_]+")
 
 
@@ -49,14 +47,14 @@ class Judge:
         self.lacking = panel.lacking
         """Sentences on what could not be loaded, or is not known."""
         self._everybody, self._persons, self._way = bars, tuple(persons), way
-        self._bars, self._gain = bars, 1.0
+        self._bars, self._gain_db = bars, 0.0
         self.aboard({one.name for one in persons})
 
     def aboard(self, names: Collection[str]) -> None:
         """These are aboard now: one alone has bars and gain of their own, if they have read."""
         alone = [one for one in self._persons if len(names) == 1 and one.name in names]
         self._bars = of_person(self._everybody, alone[0]) if alone else self._everybody
-        self._gain = 10 ** (alone[0].gain_db / _MOST_GAIN) if alone else 1.0
+        self._gain_db = alone[0].gain_db if alone else 0.0
 
     def unknown(self, words: Sequence[str]) -> list[str]:
         """Those of `words` that the second opinion does not know."""
@@ -68,38 +66,25 @@ class Judge:
 
     def decide(self, clip: Clip, standing: Standing) -> Decision:
         """What is done about a clip that was said to a question."""
-        made = self._heard(clip.samples, standing.answers)
+        from runner.speech.ears.levels import louder  # nothing of sound before the first screen
+
+        samples, answers = louder(clip.samples, self._gain_db), standing.answers
         found = decide(
-            made, standing.answers, self._bars, clip.ratio, language=self._way.language,
-            open_microphone=self._way.open_microphone, opener=standing.opener,
+            self._panel.heard(samples, answers), answers, self._bars, clip.ratio,
+            language=self._way.language, open_microphone=self._way.open_microphone,
+            opener=standing.opener,
         )  # fmt: skip
-        found = self._against_opposites(clip.samples, found, standing.answers)
+        found = against(
+            found, answers, self._way.language, lambda pair: self._panel.first(samples, pair)
+        )
         if standing.free and found.verdict is not Verdict.ACCEPT:
             calls = self._way.language.address if self._way.open_microphone else ()
             return _words(found, standing, calls, cut=clip.cut)
-        return _whole(found, standing.answers) if clip.cut else found
-
-    def _against_opposites(self, samples: Audio, found: Decision, answers: AnswerSet) -> Decision:
-        """An answer of words once more, against what is its opposite and in no list."""
-        if found.verdict not in (Verdict.ACCEPT, Verdict.READ_BACK) or found.best in LIGHT:
-            return found
-        pair = contest(Ranked(found.best, 0.0, found.sort), answers, self._way.language).answers
-        if pair is None or won(self._panel.first(self._louder(samples), pair)):
-            return found
-        return found._replace(verdict=Verdict.SAY_AGAIN, line="", why="opposite")
+        return _whole(found, answers) if clip.cut else found
 
     def close(self) -> None:
         """Lets the recognisers go."""
         self._panel.close()
-
-    def _heard(self, samples: Audio, answers: AnswerSet) -> list[Heard]:
-        return self._panel.heard(self._louder(samples), answers)
-
-    def _louder(self, samples: Audio) -> Audio:
-        if self._gain == 1.0:
-            return samples
-        peak = float(abs(samples).max(initial=0.0)) or 1.0
-        return samples * min(self._gain, 1.0 / peak if peak < 1.0 else 1.0)
 
 
 def language_of(language: Lexicon, persons: Iterable[Person]) -> Lexicon:

@@ -10,9 +10,11 @@ itself an answer of the question has been heard against it already.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Final, NamedTuple
 
+from runner.speech.agreement import LIGHT
+from runner.speech.decision import Decision, Verdict
 from runner.speech.heard import AnswerSet, Heard, Phrase, Ranked, Sort
 from runner.speech.lexicon import Lexicon
 
@@ -47,6 +49,19 @@ def contest(best: Ranked, answers: AnswerSet, language: Lexicon) -> Contest:
     own = tuple(phrase.ways)
     pair = (Phrase(MEANT, own), Phrase(OPPOSITE, tuple(found)))
     return Contest(AnswerSet(answers.ask, pair))
+
+
+def against(
+    found: Decision, answers: AnswerSet, language: Lexicon, hear: Callable[[AnswerSet], Heard]
+) -> Decision:
+    """A decision after the contest: what did not stand is asked again. `hear` is the proposing
+    recogniser, with the same sound."""
+    if found.verdict not in (Verdict.ACCEPT, Verdict.READ_BACK) or found.best in LIGHT:
+        return found
+    pair = contest(Ranked(found.best, 0.0, found.sort), answers, language).answers
+    if pair is None or won(hear(pair)):
+        return found
+    return found._replace(verdict=Verdict.SAY_AGAIN, line="", why="opposite")
 
 
 def won(heard: Heard) -> bool:

@@ -51,6 +51,16 @@ def level(frame: Audio) -> Level:
     return Level(_db(mean), _db(peak * peak), _db(band_power(frame)))
 
 
+def louder(samples: Audio, gain_db: float) -> Audio:
+    """A sound with a person's gain, as far as it can be had without cutting off its peaks."""
+    if not gain_db:
+        return samples
+    peak = float(np.abs(samples).max(initial=0.0))
+    most = max(1.0, 1.0 / peak) if peak else 1.0
+    made: Audio = samples * np.float32(min(10 ** (gain_db / 20), most))
+    return made
+
+
 def band_power(frame: Audio) -> float:
     """Mean power of one frame in the band. ValueError for another length."""
     if len(frame) != FRAME:
