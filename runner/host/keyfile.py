@@ -7,6 +7,7 @@ run goes on with the keys that the program comes with; no file is no fault.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from runner.flow.faults import Faults, FlowErrors, Place, nearest_word, quoted
@@ -33,21 +34,32 @@ def key_file() -> Path:
     return config() / "keymap.yaml"
 
 
-def read(path: Path) -> Keymap:
-    """The table of a file. Raises FlowErrors for what it says, PlaceFault where it cannot be
-    read."""
+def bytes_of(path: Path) -> bytes:
+    """The bytes of a file of settings. PlaceFault where it cannot be read."""
     try:
-        data = path.read_bytes()
+        return path.read_bytes()
     except OSError as error:
         raise PlaceFault(f"{path}: cannot be read: {error.strerror}") from None
+
+
+def entries(path: Path, data: bytes, allowed: Sequence[str]) -> tuple[Mapping, Faults]:
+    """The entries of a file of settings, and the faults found so far: keys that are unknown.
+    Raises FlowErrors for bytes that are no such file, PlaceFault for one that holds nothing."""
     faults = Faults("meaning")
     tree = read_nodes(str(path), data, faults)
     faults.check()
     if tree is None:
         raise PlaceFault(f"{path}: holds nothing")
     for key, place in tree.keys.items():
-        if key not in TOP:
-            faults.add(place, "an unknown key", found=quoted(key), allowed=TOP)
+        if key not in allowed:
+            faults.add(place, "an unknown key", found=quoted(key), allowed=allowed)
+    return tree, faults
+
+
+def read(path: Path) -> Keymap:
+    """The table of a file. Raises FlowErrors for what it says, PlaceFault where it cannot be
+    read."""
+    tree, faults = entries(path, bytes_of(path), TOP)
     own = _own(tree, faults)
     mouse = _mouse(tree.values.get("mouse"), faults)
     faults.check()

@@ -17,8 +17,8 @@ from audit.durable import sync_folder, write_new
 from audit.errors import KeyFileError
 from audit.people import check_name, file_name
 from runner.flow.faults import Faults, FlowErrors, quoted
-from runner.flow.nodes import read as read_nodes
 from runner.flow.tree import Node, Scalar
+from runner.host.keyfile import bytes_of, entries
 from runner.host.places import PlaceFault, config
 from runner.speech.thresholds import Person, ThresholdFault, person_data, read_person
 from runner.speech.voice.installed import ENGINES, SPEEDS
@@ -73,22 +73,11 @@ def read_settings() -> VoiceSettings:
 def read_file(path: Path) -> VoiceSettings:
     """The settings of a file. Raises FlowErrors for what it says, PlaceFault where it cannot be
     read."""
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise PlaceFault(f"{path}: cannot be read: {error.strerror}") from None
-    return _parsed(path, data)
+    return _parsed(path, bytes_of(path))
 
 
 def _parsed(path: Path, data: bytes) -> VoiceSettings:
-    faults = Faults("meaning")
-    tree = read_nodes(str(path), data, faults)
-    faults.check()
-    if tree is None:
-        raise PlaceFault(f"{path}: holds nothing")
-    for key, place in tree.keys.items():
-        if key not in KEYS:
-            faults.add(place, "an unknown key", found=quoted(key), allowed=KEYS)
+    tree, faults = entries(path, data, KEYS)
     texts = {key: _text(key, tree.values[key], faults) for key in KEYS if key in tree.values}
     found = VoiceSettings(
         _model(texts.get("model", ""), tree.values.get("model"), faults),
