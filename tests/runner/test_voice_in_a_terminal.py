@@ -57,6 +57,8 @@ FUEL = (
     "roger", "on both", "open, guard down", "closed",
 )  # fmt: skip
 SPOKEN = len(FUEL) - len(TO_THE_LISTS)
+ASKS_AGAIN = ("say again", "confirm")
+"""What a word may be taken for that passes nothing: the question is put once more."""
 MOST_AGAIN = SPOKEN
 """Twice as often as it answers nobody would say it all again; a wrong build does not come through
 with so few."""
@@ -128,7 +130,8 @@ def test_one_list_is_closed_by_voice_and_its_clips_are_kept(
     assert outcomes(logs, "met") == list(fuel().met)
     assert ("list closed", "fuel") in outcomes(logs)
     spoken = [row for row in events(logs) if row["event"].get("source") == "voice"]
-    assert len(spoken) == SPOKEN + crew.tally.affirmed
+    passing = [row for row in spoken if row["event"]["kind"] not in ASKS_AGAIN]
+    assert len(passing) == SPOKEN + crew.tally.affirmed
     for row in spoken:
         assert "score" in row["heard"]
         assert "sphinx" in row["heard"]
