@@ -3,7 +3,8 @@
 Rules: what is spoken goes into the sound device and nowhere else; the talk key is pressed only
 when the screen asks for what will be said, and words begin only when the screen says LISTENING;
 what came of them is read from the screen and from the log's file, as somebody who stands behind the
-crew could; what was not taken is said again, five times at most; a value that is read back is
+crew could; what was not taken, or refused, is
+said again, five times at most; a value that is read back is
 confirmed only if it is the one that was said; whatever the log took is compared with what was said,
 and one difference ends the test. Nothing sleeps: every wait is for screen, log or player.
 """
@@ -154,7 +155,7 @@ class VoiceCrew:
         for turn in range(MOST):
             said = ways[turn % len(ways)]
             came = self.say(part.role, (said,), self._turn(part, turn))
-            if not came or _again(came, part.text):
+            if not came or _again(came, part.text) or _refused(came):
                 self._said_again(said, came)
                 continue
             if not _read_back(came):
@@ -285,6 +286,12 @@ def _again(came: Iterable[dict[str, Any]], said: str = "") -> bool:
     given = [(row["event"]["kind"], row["event"].get("source")) for row in came]
     repeats = [one for one in given if one[0] in ("say again", "confirm")]
     return any(one != (said, "voice") for one in repeats)
+
+
+def _refused(came: Iterable[dict[str, Any]]) -> bool:
+    """Whether all that it was taken for was refused, so that nothing came of it."""
+    outcomes = [item for row in came for item in row["outcome"]]
+    return bool(outcomes) and all(item[0] == "refused" for item in outcomes)
 
 
 def _read_back(came: Iterable[dict[str, Any]]) -> bool:

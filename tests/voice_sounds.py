@@ -46,10 +46,11 @@ _HEARS: Final = (
 
 CREW: Final = {
     "commander": ("rms", "joe"),
-    "copilot": ("slt", "en-us+m4"),
-    "ground": ("en-gb-scotland+m3", "kal"),
+    "copilot": ("slt", "awb"),
+    "ground": ("ked_diphone", "en-us+f2"),
 }
-"""The voices of each role, by their engines' own names."""
+"""The voices of each role, by their engines' own names: those that speak clearly, as a crew does;
+the bench judges the others too."""
 
 
 def voices_of(role: str) -> list[Voice]:

@@ -6,8 +6,9 @@ margin, by the noise; two answers that sound alike want more margin. A number is
 *affirm* only where the recognisers agree or one is very clear; what the list reads back by itself
 (out of limits, near one, deciding a branch) is not read back twice. What takes something away
 (*discontinue*, a drill) wants no second voice and no affirm, but a clear one. What was said beside
-the answer ("not", "correction") forbids to take it. An open microphone passes nothing without the
-address, and keeps silent about what was not said to the list.
+the answer ("not", "correction") forbids to take it, and so does a number where words are the
+answer. An open microphone passes nothing without the address, and keeps silent about what was not
+said to the list.
 """
 
 from __future__ import annotations
@@ -228,7 +229,19 @@ class _Utterance:
         for word in language.denials:
             if _find(self.spoken, _words(word)) >= 0 and word not in own:
                 return self._as(Verdict.SAY_AGAIN, "denied", (word,))
+        if best.sort is not Sort.NUMBER and self._number_said(own):
+            return self._as(Verdict.SAY_AGAIN, "not of the list")
         return None
+
+    def _number_said(self, own: set[str]) -> bool:
+        """Whether nothing but a number was said, and the answer has none in it; one syllable may
+        be any word ("one", "on")."""
+        said = " ".join(self.spoken)
+        short = len(self.spoken) == 1 and (len(said) == 1 or said.isalpha())
+        return (
+            not short and read_number(said) is not None
+            and not any(read_number(word) is not None for word in own)
+        )  # fmt: skip
 
     def _repaired(self, tail: list[str]) -> Decision:
         """An utterance that corrected itself: its last part is read back where the list does that,

@@ -2,9 +2,10 @@
 
 Rules: every trial is decided by `runner.speech.agreement.decide` and by nothing else, with the
 recognisers in the program's order (the closed set proposes, then the named model, else the light
-one) and the noise that the ears would hold it for; a trial that one of them has not decoded is no
-case; a control word is counted as one unless it answers the question that stands; a number that
-the list itself reads back, whatever the hearing, counts as read back by the engine's own rule.
+one) and the noise that the ears would hold it for, and then by its contest against the opposites; a
+trial that one of them has not decoded, or whose contest was not, is no case; a control word is
+counted as one unless it answers the question that stands; a number that the list itself reads back,
+whatever the hearing, counts as read back by the engine's own rule.
 """
 
 from __future__ import annotations
@@ -15,10 +16,13 @@ from typing import Final, NamedTuple
 
 from runner.speech.agreement import decide
 from runner.speech.decision import UNSURE, Decision, Verdict
-from runner.speech.heard import Heard, Sort
+from runner.speech.heard import AnswerSet, Heard, Sort
+from runner.speech.lexicon import lexicon
+from runner.speech.opposites import against
 from runner.speech.thresholds import Thresholds
 from tests.bench.speech import asked
 from tests.bench.speech.asked import Asked
+from tests.bench.speech.contests import contested
 from tests.bench.speech.decodings import Store
 from tests.bench.speech.judging import Result, What
 from tests.bench.speech.trials import Trial
@@ -33,13 +37,15 @@ MADE: Final = {
 
 
 class Case(NamedTuple):
-    """A trial, what was heard in the order of the panel, the ratio of speech to noise in dB, and
-    the seconds that the decodings took together."""
+    """A trial, what was heard in the order of the panel, the ratio of speech to noise in dB, the
+    seconds that the decodings took together, and what was heard against the opposites of the best
+    answer, None where it has none."""
 
     trial: Trial
     heard: tuple[Heard, ...]
     ratio: float | None
     seconds: float = 0.0
+    stood: Heard | None = None
 
 
 def panel(names: Iterable[str]) -> tuple[str, ...]:
@@ -52,20 +58,35 @@ def panel(names: Iterable[str]) -> tuple[str, ...]:
 def cases(
     trials: Iterable[Trial], stores: Mapping[str, Store], ratio: Callable[[Trial], float | None]
 ) -> list[Case]:
-    """The trials that every recogniser of the panel has decoded."""
+    """The trials that every recogniser of the panel has decoded, with their contests."""
     order = [stores[name] for name in panel(stores)]
     found = []
     for trial in trials:
         kept = [one for store in order if (one := store.get(trial)) is not None]
-        if len(kept) == len(order):
-            heard = tuple(one.heard for one in kept)
-            found.append(Case(trial, heard, ratio(trial), sum(one.seconds for one in kept)))
+        if len(kept) < len(order):
+            continue
+        heard = tuple(one.heard for one in kept)
+        second = contested(trial, heard)
+        stood = order[0].get(second) if second is not None else None
+        if second is not None and stood is None:
+            continue
+        kept += [stood] if stood is not None else []
+        took = sum(one.seconds for one in kept)
+        found.append(Case(trial, heard, ratio(trial), took, stood.heard if stood else None))
     return found
 
 
 def decided(case: Case, thresholds: Thresholds) -> Decision:
-    """What the program makes of it."""
-    return decide(case.heard, case.trial.answers, thresholds, case.ratio)
+    """What the program makes of it. ValueError for a contest that nobody decoded."""
+    answers = case.trial.answers
+
+    def hear(pair: AnswerSet) -> Heard:
+        if case.stood is None:
+            raise ValueError(f"{case.trial.speech.text!r}: not decoded against {pair.phrases}")
+        return case.stood
+
+    made = decide(case.heard, answers, thresholds, case.ratio)
+    return against(made, answers, lexicon(), hear)
 
 
 def result(case: Case, thresholds: Thresholds) -> Result:

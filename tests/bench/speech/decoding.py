@@ -2,10 +2,10 @@
 
 Rules: trials are taken in rounds in their order, so that whatever was reached when the time is over
 is a fair beginning; of a round the voices are rendered first, then every recogniser decodes it,
-question by question; every process takes every n-th round and appends whole lines to the one store
-of its recogniser, so that stopping at any moment loses at most what is being decoded; what must be
-worked out for a question before anybody speaks is not counted into the time of a decoding; nothing
-is decoded after the time that was given.
+question by question, and what was heard stands against its opposites; every process takes every
+n-th round and appends whole lines to the one store of its recogniser, so that stopping at any
+moment loses at most what is being decoded; what must be worked out for a question before anybody
+speaks is not counted into the time of a decoding; nothing is decoded after the time that was given.
 """
 
 from __future__ import annotations
@@ -13,12 +13,14 @@ from __future__ import annotations
 import multiprocessing
 import os
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
-from runner.speech.heard import Recogniser
+from runner.speech.heard import Heard, Recogniser
 from tests.bench.speech import decodings, voices
+from tests.bench.speech.contests import all_contested, contested
+from tests.bench.speech.deciding import panel
 from tests.bench.speech.decodings import Store
 from tests.bench.speech.trials import Trial
 
@@ -121,7 +123,7 @@ def _share(trials: list[Trial], data: Path, seconds: float | None) -> None:
         return seconds is not None and time.monotonic() - began > seconds
 
     kept = stores()
-    missing = [t for t in trials if any(store.get(t) is None for store in kept.values())]
+    missing = [t for t in trials if _lacks(t, kept)]
     made: dict[str, Recogniser] = {}
     done = 0
     for found in rounds(missing):
@@ -132,10 +134,28 @@ def _share(trials: list[Trial], data: Path, seconds: float | None) -> None:
             if name not in made:
                 made[name] = makers()[name]()
             decodings.decode(by_question(found), made[name], store, data, over)
+        first = panel(kept)[0]
+        contests = all_contested((t, heard) for t in found if (heard := _heard(t, kept)))
+        decodings.decode(contests, made[first], kept[first], data, over)
         done += len(found)
         took = time.monotonic() - began
         left = took / done * (len(missing) - done) / 60
         print(f"  {done} of {len(missing)}, {took / 60:.1f} min, {left:.0f} min left", flush=True)
+
+
+def _heard(trial: Trial, kept: Mapping[str, Store]) -> list[Heard]:
+    """What the panel heard, the one that proposes first; empty if it was not decoded."""
+    found = [one.heard for name in panel(kept) if (one := kept[name].get(trial)) is not None]
+    return found if len(found) == len(panel(kept)) else []
+
+
+def _lacks(trial: Trial, kept: Mapping[str, Store]) -> bool:
+    """Whether a recogniser has not decoded it, or it did not stand against its opposites."""
+    heard = _heard(trial, kept)
+    if not heard or any(store.get(trial) is None for store in kept.values()):
+        return True
+    second = contested(trial, heard)
+    return second is not None and kept[panel(kept)[0]].get(second) is None
 
 
 def by_question(trials: Iterable[Trial]) -> Iterator[Trial]:

@@ -47,29 +47,27 @@ _UNIT: Final = 100
 
 
 class Weights(NamedTuple):
-    """How many right ones a wrong one outweighs, by kind; `ask`: one that is read back. `eased` is
-    by how much less in louder noise, class by class: the goals allow more there."""
+    """How many right ones a wrong one outweighs: by kind, in each noise class from the quietest on
+    (the last holds for all louder ones), as the goals allow; `ask`: one that is read back."""
 
-    words: float = 65.0
-    phrases: float = 40.0
-    numbers: float = 250.0
-    critical: float = 200.0
-    away: float = 40.0
-    light: float = 4.0
-    ask: float = 3.0
-    eased: tuple[float, ...] = (1.0, 0.7, 0.35)
+    words: tuple[float, ...] = (40.0, 40.0, 14.0)
+    phrases: tuple[float, ...] = (12.0, 8.0, 5.0)
+    numbers: tuple[float, ...] = (200.0, 150.0, 60.0)
+    critical: tuple[float, ...] = (40.0, 28.0, 14.0)
+    away: tuple[float, ...] = (40.0,)
+    light: tuple[float, ...] = (4.0,)
+    ask: float = 2.0
 
     def of(self, cell: Cell, frame: Thresholds) -> float:
         """The weight of a wrong one of a cell."""
         at = [name for name, _ in frame.noise].index(cell[1])
-        return float(getattr(self, cell[2].value)) * self.eased[min(at, len(self.eased) - 1)]
+        weights: tuple[float, ...] = getattr(self, cell[2].value)
+        return weights[min(at, len(weights) - 1)]
 
     def scaled(self, by: float) -> Weights:
         """All of them heavier or lighter, but for what is read back."""
-        return self._replace(
-            words=by * self.words, phrases=by * self.phrases, numbers=by * self.numbers,
-            critical=by * self.critical, away=by * self.away, light=by * self.light,
-        )  # fmt: skip
+        turned = {kind.value: tuple(by * one for one in getattr(self, kind.value)) for kind in Kind}
+        return self._replace(**turned)
 
 
 def fit(points: Iterable[Point], frame: Thresholds, weights: Weights) -> Thresholds:

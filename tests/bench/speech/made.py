@@ -7,6 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from runner.speech.heard import AnswerSet, Heard, NumberForm, Phrase, Ranked, Sort
+from runner.speech.opposites import MEANT, OPPOSITE
 from runner.speech.thresholds import Thresholds
 from tests.bench.speech.deciding import Case
 from tests.bench.speech.trials import Speech, Trial
@@ -26,6 +27,9 @@ SET = AnswerSet(
     0, PHRASES, NumberForm(0, Decimal(0), Decimal(200)),
     read_back=frozenset({Sort.RESPONSE, Sort.NUMBER}),
 )  # fmt: skip
+STOOD = Heard("closed-set", (Ranked(MEANT, -1.0, Sort.RESPONSE),
+                             Ranked(OPPOSITE, -9.0, Sort.RESPONSE)))  # fmt: skip
+"""An answer that stood against its opposites."""
 SORTS = {phrase.line: phrase.sort for phrase in PHRASES}
 
 
@@ -46,4 +50,4 @@ def case(
     speech = Speech(f"speaker {group}", named, None, (Path(named),))
     trial = Trial(part, group, speech, answers, truth, level, "a.step", sort)
     opinion = Heard("sphinx", (Ranked(other, -1.0, SORTS.get(other, Sort.NUMBER)),) * bool(other))
-    return Case(trial, (heard(line, second, score, margin), opinion), ratio)
+    return Case(trial, (heard(line, second, score, margin), opinion), ratio, stood=STOOD)

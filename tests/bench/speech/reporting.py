@@ -161,10 +161,11 @@ def _trade(curve: Iterable[Curve]) -> list[str]:
 
 
 def _weights(weights: Weights) -> str:
-    return ", ".join(
-        f"{name} {value if isinstance(value, tuple) else f'{value:g}'}"
-        for name, value in weights._asdict().items()
-    )
+    rows = []
+    for name, value in weights._asdict().items():
+        each = value if isinstance(value, tuple) else (value,)
+        rows.append(f"{name} {'/'.join(f'{one:g}' for one in each)}")
+    return ", ".join(rows)
 
 
 def _times(times: Times | None) -> list[str]:

@@ -57,8 +57,8 @@ NOTES: Final = (
     " 15 % of them where possible joined from real speakers' digits, the others synthesised",
     "phrases and critical steps: synthesised only; there are no recordings of real speakers saying"
     " them",
-    "not in these figures: in a run every answer of words stands once more against its opposites"
-    " (`runner/speech/opposites.py`), which takes few right ones and many wrong ones",
+    "every answer of words stood once more against its opposites, as in a run"
+    " (`runner/speech/opposites.py`)",
     "bars of what discontinues, opens a drill or only steers are by hand: too few were tried",
     "the weights of wrong ones (one for each kind of answer, eased in noise) were chosen with the"
     " figures of the cross-judging in view: that much of it is no judgement from outside",

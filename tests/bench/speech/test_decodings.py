@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +16,7 @@ pytest.importorskip("soundfile")
 from runner.speech.heard import RATE, AnswerSet, Heard, Phrase, Ranked, Sort  # noqa: E402
 from tests.bench.speech import decodings, sound  # noqa: E402
 from tests.bench.speech.decodings import Store, decode  # noqa: E402
+from tests.bench.speech.recordings import PROJECT  # noqa: E402
 from tests.bench.speech.trials import Speech, Trial, at_levels, audio, spoken  # noqa: E402
 
 if TYPE_CHECKING:
@@ -104,3 +108,21 @@ def test_the_state_of_the_code_follows_the_code(tmp_path: Path) -> None:
     assert decodings.state_of_code(tmp_path, ["a"]) == first
     (tmp_path / "a" / "b.py").write_text("2", encoding="utf-8")
     assert decodings.state_of_code(tmp_path, ["a"]) != first
+
+
+_NAMES = """
+from tests.bench.speech.made import SET, case
+lines = frozenset({"tick a", "tick b", "tick c", "tick d"})
+print(case("on", "on", answers=SET._replace(critical_lines=lines)).trial.name)
+"""
+
+
+def test_a_trial_has_the_same_name_in_every_process() -> None:
+    names = {
+        subprocess.run(
+            [sys.executable, "-c", _NAMES], cwd=PROJECT, check=True, capture_output=True,
+            env={**os.environ, "PYTHONHASHSEED": str(seed)},
+        ).stdout
+        for seed in range(4)
+    }  # fmt: skip
+    assert len(names) == 1

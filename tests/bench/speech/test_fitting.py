@@ -18,7 +18,7 @@ from tests.bench.speech.points import OPEN, points
 
 PHRASES = ("closed-set", "quiet", Kind.PHRASES, Who.AGREED)
 
-HEAVY = Weights(phrases=40)
+HEAVY = Weights(phrases=(40.0, 28.0, 14.0))
 
 
 def right(n: int, *, score: float = 0.0, margin: float = 6.0, other: str = "released") -> Case:
@@ -170,7 +170,7 @@ def test_what_is_read_back_is_fitted_on_what_was_not_taken() -> None:
 
 
 def test_louder_noise_eases_what_is_wanted() -> None:
-    weights = Weights(phrases=40, eased=(1.0, 0.5))
+    weights = Weights(phrases=(40.0, 20.0))
     loud = ("closed-set", "loud", *PHRASES[2:])
     assert [weights.of(cell, FRAME) for cell in (PHRASES, loud)] == [40, 20]
     assert weights.scaled(2).of(loud, FRAME) == 40

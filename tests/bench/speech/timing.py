@@ -1,9 +1,9 @@
 """How long a decision takes after the end of speech, in a process of its own: times and memory.
 
 Rules: the recognisers are those of the program, on as many threads; what is worked out for a
-question while nobody has spoken yet is not counted, as in a run; the times hold for the machine as
-it was, whose load is told beside them. Run as a module with the number of utterances: one line of
-JSON.
+question while nobody has spoken yet is not counted, as in a run; the contest against the opposites
+is; the times hold for the machine as it was, whose load is told beside them. Run as a module with
+the number of utterances: one line of JSON.
 """
 
 from __future__ import annotations
@@ -47,6 +47,8 @@ def _measured(count: int) -> Times:
 
     from runner.speech.agreement import decide
     from runner.speech.heard import RATE
+    from runner.speech.lexicon import lexicon
+    from runner.speech.opposites import against
     from runner.speech.panel import panel
     from runner.speech.thresholds import thresholds
     from tests.bench.figures import at
@@ -66,7 +68,8 @@ def _measured(count: int) -> Times:
     for trial, sound in zip(trials, sounds, strict=True):
         together.prepare(trial.answers)
         began = time.perf_counter()
-        decide(together.heard(sound, trial.answers), trial.answers, bars, 10.0)
+        made = decide(together.heard(sound, trial.answers), trial.answers, bars, 10.0)
+        against(made, trial.answers, lexicon(), lambda pair, of=sound: together.first(of, pair))
         took.append(time.perf_counter() - began)
     together.close()
     seconds = sum(len(sound) for sound in sounds) / RATE

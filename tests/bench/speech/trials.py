@@ -71,9 +71,13 @@ class Trial(NamedTuple):
 
 
 def _canonical(answers: AnswerSet) -> str:
-    """The same text for equal sets, in any process."""
+    """The same text for equal sets, in any process: what stands in a set is put in order."""
     sorts = sorted(sort.value for sort in answers.read_back)
-    return f"{answers._replace(read_back=frozenset())!r}{sorts}"
+    lines = ", ".join(map(repr, sorted(answers.critical_lines)))
+    bare = repr(answers._replace(read_back=frozenset(), critical_lines=frozenset()))
+    if lines:
+        bare = bare.replace("critical_lines=frozenset()", f"critical_lines=frozenset({{{lines}}})")
+    return f"{bare}{sorts}"
 
 
 def _digest(*words: str) -> str:
