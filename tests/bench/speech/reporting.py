@@ -174,8 +174,11 @@ def _times(times: Times | None) -> list[str]:
     return _fenced([
         f"{times.utterances} utterances of {times.sound_s:g} s in all, at 10 dB; the machine's load"
         f" before was {times.load:g}",
-        f"  decision after the end of speech: p50 {times.p50_ms:g} ms, p95 {times.p95_ms:g} ms;"
-        " goal: at most 300 (p95) on two cores",
+        f"  decision after the whole sound of an utterance is there (0.3 s behind its last word),"
+        f" contest included: p50 {times.p50_ms:g} ms, p95 {times.p95_ms:g} ms",
+        "  decision after the end of speech, told by a pause of 0.6 s in which a run begins with it:"
+        f" p50 {times.late_ms(times.p50_ms):g} ms, p95 {times.late_ms(times.p95_ms):g} ms; goal: at"
+        " most 300 (p95) on two cores",
         f"  real-time factor: {times.factor:g}; goal: at most 0.3",
         f"  memory: {times.memory_mb:g} MB, that of the bench itself in it; goal: under 600",
     ])  # fmt: skip

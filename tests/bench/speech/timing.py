@@ -15,12 +15,15 @@ import sys
 import time
 from typing import NamedTuple
 
+from runner.speech.ears.gate import AFTER, PAUSE
+from runner.speech.heard import RATE
 from tests.bench.speech.recordings import PROJECT
 
 
 class Times(NamedTuple):
     """Of so many utterances of `sound_s` seconds in all: the decision's 50th and 95th percentile in
-    ms, seconds of work for each of sound, memory in MB at most, load of the machine before."""
+    ms, counted from when its whole sound was there, seconds of work for each of sound, memory in MB
+    at most, load of the machine before."""
 
     utterances: int
     sound_s: float
@@ -29,6 +32,11 @@ class Times(NamedTuple):
     factor: float
     memory_mb: float
     load: float
+
+    def late_ms(self, taken_ms: float) -> float:
+        """What is left of a decision when the pause is over that tells the end of an utterance: a
+        run begins with it as soon as all of its sound is there."""
+        return max(0.0, taken_ms - 1000 * (PAUSE - AFTER) / RATE)
 
 
 def measure(count: int) -> Times:
@@ -46,7 +54,6 @@ def _measured(count: int) -> Times:
     import resource
 
     from runner.speech.agreement import decide
-    from runner.speech.heard import RATE
     from runner.speech.lexicon import lexicon
     from runner.speech.opposites import against
     from runner.speech.panel import panel
