@@ -234,8 +234,11 @@ class _Utterance:
         return None
 
     def _number_said(self, own: set[str]) -> bool:
-        """Whether nothing but a number was said, and the answer has none in it; one syllable may
-        be any word ("one", "on")."""
+        """Whether nothing but a number was said, and the answer has none in it, nor is likelier;
+        one syllable may be any word ("one", "on")."""
+        score = self._score()
+        if score is None or score > 0:
+            return False
         said = " ".join(self.spoken)
         short = len(self.spoken) == 1 and (len(said) == 1 or said.isalpha())
         return (

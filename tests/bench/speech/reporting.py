@@ -176,7 +176,7 @@ def _times(times: Times | None) -> list[str]:
         f" before was {times.load:g}",
         f"  decision after the whole sound of an utterance is there (0.3 s behind its last word),"
         f" contest included: p50 {times.p50_ms:g} ms, p95 {times.p95_ms:g} ms",
-        "  decision after the end of speech, told by a pause of 0.6 s in which a run begins with it:"
+        "  decision after the end of speech, told by a pause of 0.6 s in which a run begins it:"
         f" p50 {times.late_ms(times.p50_ms):g} ms, p95 {times.late_ms(times.p95_ms):g} ms; goal: at"
         " most 300 (p95) on two cores",
         f"  real-time factor: {times.factor:g}; goal: at most 0.3",

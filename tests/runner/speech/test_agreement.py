@@ -255,6 +255,35 @@ def test_what_was_said_beside_the_answer_forbids_to_take_it(line: str, free: str
     assert made.verdict is (AGAIN if why else ACCEPT)
 
 
+@pytest.mark.parametrize(
+    ("free", "score", "verdict"),
+    [
+        ("One four five zero.", -1.0, AGAIN),
+        ("47", -1.0, AGAIN),
+        ("One four five zero.", 0.1, ACCEPT),
+        ("One.", -1.0, ACCEPT),
+        ("4", -1.0, ACCEPT),
+        ("One for the road", -1.0, ACCEPT),
+    ],
+)
+def test_a_number_is_no_answer_of_words_unless_that_is_likelier(
+    free: str, score: float, verdict: Verdict
+) -> None:
+    made = judged(heard("released", "parked", margin=50.0, score=score, free=free),
+                  other("released"))  # fmt: skip
+    assert made.verdict is verdict
+    assert made.why == ("not of the list" if verdict is AGAIN else "")
+
+
+def test_an_answer_with_a_number_in_it_may_be_written_as_one() -> None:
+    six = tuple(p._replace(ways=("released at two two",)) if p.line == "released" else p
+                for p in PHRASES)  # fmt: skip
+    best = heard("released", "parked", margin=50.0, free="22")
+    assert judged(best, other("released")).verdict is AGAIN
+    made = judged(best, other("released"), answers=ASKED._replace(phrases=six))
+    assert made.verdict is ACCEPT
+
+
 def test_what_corrected_itself_is_read_back_in_its_last_form() -> None:
     made = judged(heard("parked", "released", margin=50.0, free="Parked. Correction, released."))
     assert (made.verdict, made.line, made.best) == (READ_BACK, "unsure: released", "released")
