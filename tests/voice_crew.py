@@ -126,9 +126,9 @@ class VoiceCrew:
         if orders and self._answer(part, part.said[-1]):
             self.tally.taken += 1
             if part.text == "next flight":
-                # What the flight skips lies over its first question, and is put away by a key.
+                # What the flight skips lies over its first question; the talk key puts it away.
                 self.screen.see_text("GOES ON, AND ANSWERS NOTHING")
-                self.screen.key("+", after_ms=REACTION_MS)
+                self.say(part.role, (lexicon().control["say again"][0],))
             return
         if not self._gives_up:
             raise AssertionError(self._story(f"never taken: {part.input.text} ({part.said})"))

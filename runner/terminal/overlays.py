@@ -14,6 +14,7 @@ from runner.terminal.clock import Clock
 from runner.terminal.commands import COMMAND_SHEETS, FUNCTION_KEYS, label
 from runner.terminal.gauge import with_unit
 from runner.terminal.keyhelp import keys_here
+from runner.terminal.keymap import called
 from runner.terminal.keystate import Command, KeyState, Page
 from runner.terminal.pagekeys import page_lines
 from runner.terminal.pages_day import flights_page, skipped
@@ -23,6 +24,7 @@ from runner.terminal.paperkeys import voucher
 from runner.terminal.receiptpage import receipt_page
 from runner.terminal.rows import Row, Rows, Span, Tone, block, cells
 from runner.terminal.turning import Entry, pick, told
+from runner.terminal.voicekeys import TALK
 
 TITLES = {
     Page.DRILLS: "DRILLS: NUMBER OPENS",
@@ -89,7 +91,9 @@ def laid(view: View, clock: Clock, aside: Aside, width: int, height: int) -> Lai
 
 def _begins(view: View, clock: Clock, aside: Aside, width: int) -> Laid:
     """What a flight skips as it begins."""
-    goes_on = block(f"{_plus(aside)} GOES ON, AND ANSWERS NOTHING", width)
+    talk = [called(key) for key in aside.keymap.keys_of(TALK)[:1] if aside.voice]
+    key = " OR ".join([_plus(aside), *talk])
+    goes_on = block(f"{key} GOES ON, AND ANSWERS NOTHING", width)
     title = f"FLIGHT {view.flight}: DONE, STILL VALID"
     return Laid(title, Tone.STRONG, goes_on, skipped(view, clock, width))
 

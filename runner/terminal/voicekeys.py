@@ -3,14 +3,14 @@
 Rules: a plain terminal reports no release of a key, so a press of *transmit* begins it and the next
 press ends it, and *talk* opens the microphone until it is pressed again or for 5 s; the repeats of
 a key that is held are no further presses, and keep *talk* open; while *transmit* is down the
-microphone is ignored, no call is repeated and no bell rings. Neither key answers anything, or is
-looked at where a held key or a burst is told from deliberate ones. Times are run time in
-milliseconds.
+microphone is ignored, no call is repeated and no bell rings. *Talk* puts away what a flight skips,
+which lies over the question that is to be answered. Neither key answers anything, or is looked at
+where a held key or a burst is told from deliberate ones. Times are run time in milliseconds.
 """
 
 from __future__ import annotations
 
-from runner.terminal.keystate import HELD_MS, KeyState
+from runner.terminal.keystate import HELD_MS, KeyState, shut
 
 TALK, TRANSMIT, CALLER = "talk", "transmit", "caller"
 VOICE_KEYS = (TALK, TRANSMIT)
@@ -31,7 +31,8 @@ def voice_key(keys: KeyState, key: str, now: int) -> KeyState:
     # The repeats of the press that closed it must not open it again.
     stays_shut = repeats and now >= keys.talk_until
     until = now if closes or stays_shut else now + TALK_MS
-    return keys._replace(talk_at=now, talk_until=until)
+    seen = shut(keys) if keys.begins and not repeats else keys
+    return seen._replace(talk_at=now, talk_until=until)
 
 
 def presses(keys: KeyState, now: int) -> bool:

@@ -175,7 +175,7 @@ NEXT: dict[str, Any] = {"ask": 8, "flight": 2}
 
 
 @pytest.mark.parametrize("size", [Size(40, 12), Size(80, 24), Size(120, 40)], ids=str)
-@pytest.mark.parametrize("key", ["+", " ", "/", "backspace"])
+@pytest.mark.parametrize("key", ["+", " ", "/", "backspace", "talk"])
 def test_a_flight_begins_with_what_it_skips_and_a_key_that_answers_nothing(
     fakes: ModuleType, size: Size, key: str
 ) -> None:
