@@ -66,8 +66,14 @@ class Weights(NamedTuple):
 
     def scaled(self, by: float) -> Weights:
         """All of them heavier or lighter, but for what is read back."""
-        turned = {kind.value: tuple(by * one for one in getattr(self, kind.value)) for kind in Kind}
-        return self._replace(**turned)
+
+        def turned(weights: tuple[float, ...]) -> tuple[float, ...]:
+            return tuple(by * one for one in weights)
+
+        return Weights(
+            turned(self.words), turned(self.phrases), turned(self.numbers), turned(self.critical),
+            turned(self.away), turned(self.light), self.ask,
+        )  # fmt: skip
 
 
 def fit(points: Iterable[Point], frame: Thresholds, weights: Weights) -> Thresholds:

@@ -52,6 +52,7 @@ def measure(count: int) -> Times:
 
 def _measured(count: int) -> Times:
     import resource
+    from functools import partial
 
     from runner.speech.agreement import decide
     from runner.speech.lexicon import lexicon
@@ -76,7 +77,7 @@ def _measured(count: int) -> Times:
         together.prepare(trial.answers)
         began = time.perf_counter()
         made = decide(together.heard(sound, trial.answers), trial.answers, bars, 10.0)
-        against(made, trial.answers, lexicon(), lambda pair, of=sound: together.first(of, pair))
+        against(made, trial.answers, lexicon(), partial(together.first, sound))
         took.append(time.perf_counter() - began)
     together.close()
     seconds = sum(len(sound) for sound in sounds) / RATE
