@@ -23,7 +23,7 @@ from runner.host.clock import SystemClock
 from runner.host.places import PlaceFault
 from runner.host.vocabulary import words_of
 from runner.host.voicing import enrolled, forget_person, own_file, write_person
-from runner.speech.agreement import kind_of
+from runner.speech.agreement import distance, kind_of
 from runner.speech.enrolment import LEAST_RIGHT, Enrolment, Read, enrolment
 from runner.speech.thresholds import MOST_RAISED, MOST_SHIFT, Person, thresholds
 
@@ -116,8 +116,9 @@ def _read(
         kind = kind_of(sentence.meant, sentence.answers)
         noise = bars.noise_class(taken.ratio)
         read = Read(
-            sentence.words, sentence.line, kind, heard, noise, taken.level_db, taken.peak_db
-        )
+            sentence.words, sentence.line, kind, heard, distance(heard[0], sentence.answers),
+            noise, taken.level_db, taken.peak_db,
+        )  # fmt: skip
         reads.append(read)
         over += [] if taken.ratio is None else [round(taken.ratio, 1)]
         if not read.right:

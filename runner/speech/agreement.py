@@ -2,13 +2,13 @@
 
 Rules: pure. The first recogniser proposes, the others confirm or differ. A critical step wants two
 that agree and two words at least. A word is taken by its distance to the free writing and its
-margin, by the noise; two answers that sound alike want more margin. A number is taken without
-*affirm* only where the recognisers agree or one is very clear; what the list reads back by itself
-(out of limits, near one, deciding a branch) is not read back twice. What takes something away
-(*discontinue*, a drill) wants no second voice and no affirm, but a clear one. What was said beside
-the answer ("not", "correction") forbids to take it, and so does a number where words are the
-answer. An open microphone passes nothing without the address, and keeps silent about what was not
-said to the list.
+margin, by the noise, that of a long answer counted by its length; two answers that sound alike want
+more margin. A number is taken without *affirm* only where the recognisers agree or one is very
+clear; what the list reads back by itself (out of limits, near one, deciding a branch) is not read
+back twice. What takes something away (*discontinue*, a drill) wants no second voice and no affirm,
+but a clear one. What was said beside the answer ("not", "correction") forbids to take it, and so
+does a number where words are the answer. An open microphone passes nothing without the address, and
+keeps silent about what was not said to the list.
 """
 
 from __future__ import annotations
@@ -31,6 +31,9 @@ LIGHT: Final = frozenset({"say again", "confirm", "stand by", "disregard", "nega
 LONG: Final = 6
 """Letters of the shortest way of saying an answer that is no short word: the longer it is, the less
 is there that sounds like it, and the lower may its score be. Short words have bars of their own."""
+AS_LONG: Final = 10
+"""Letters up to which a distance counts as it is. Each letter more may add to it: of a longer
+answer it is brought to this length, else nobody could speak it clearly enough."""
 _AWAY: Final = re.compile(r'(?:answer ")?(?:discontinue"?$|drill )', re.I)
 _SIDES: Final = ("below", "above", "drop")
 _ALTERNATIVES: Final = 3
@@ -76,7 +79,20 @@ def kind_of(ranked: Ranked, answers: AnswerSet) -> Kind:
 def _long(ranked: Ranked, answers: AnswerSet) -> bool:
     """Whether it is an answer of which every way is long enough to be told from what is like it."""
     ways = next((p.ways for p in answers.phrases if p.line == ranked.line), ())
-    return bool(ways) and min(len(way.replace(" ", "")) for way in ways) >= LONG
+    return bool(ways) and min(map(_letters, ways)) >= LONG
+
+
+def distance(heard: Heard, answers: AnswerSet) -> float | None:
+    """How far the best answer stands from the free writing, in nats; None where either is missing.
+    That of a long answer counts by its length, but of words that steer, whose bars are by hand."""
+    if heard.free_score is None or not heard.ranked:
+        return None
+    best = heard.ranked[0]
+    score = best.score - heard.free_score
+    if score >= 0 or best.sort is Sort.NUMBER or kind_of(best, answers) in (Kind.AWAY, Kind.LIGHT):
+        return score
+    ways = next((p.ways for p in answers.phrases if p.line == best.line), ())
+    return score * AS_LONG / max(AS_LONG, min(map(_letters, ways), default=0))
 
 
 class _Utterance:
@@ -174,9 +190,7 @@ class _Utterance:
         return bar.score is None or (score is not None and score >= bar.score)
 
     def _score(self) -> float | None:
-        if self.first.free_score is None or not self.first.ranked:
-            return None
-        return self.first.ranked[0].score - self.first.free_score
+        return distance(self.first, self.answers)
 
     def _raised(self) -> float:
         """By how much more the margin must be, because the second answer sounds like the best."""
@@ -276,6 +290,10 @@ class _Utterance:
             tuple((o.recogniser, o.ranked[0].line if o.ranked else "") for o in self.heard[1:]),
             self.first.free,
         )  # fmt: skip
+
+
+def _letters(way: str) -> int:
+    return len(way.replace(" ", ""))
 
 
 def _words(text: str) -> list[str]:

@@ -51,9 +51,10 @@ class Decision(NamedTuple):
     """What is done about one utterance to question `ask`.
 
     `line` is what the list gets, with `unsure:` where it is to read it back; `score` is the
-    distance to what would have been written freely, `margin` that to the second answer, None where
-    the recogniser has none; `alternatives` are the next answers with their distance to the best;
-    `opinions` is what the other recognisers heard best; `noise` is the class of the noise.
+    distance to what would have been written freely (of a long answer by its length), `margin` that
+    to the second answer, None where the recogniser has none; `alternatives` are the next answers
+    with their distance to the best; `opinions` is what the other recognisers heard best; `noise` is
+    the class of the noise.
     """
 
     verdict: Verdict

@@ -57,13 +57,15 @@ _WORD: Final = re.compile(r"[a-z]+(?:'[a-z]+)*")
 
 class Read(NamedTuple):
     """One sentence that was read: the words shown, the line it is and what that may do; what the
-    recognisers heard, the one that proposes first; the class of the noise; level of the speech and
-    highest sample in dB under full scale."""
+    recognisers heard, the one that proposes first, and how far its best stands from what it would
+    have written freely; the class of the noise; level of the speech and highest sample in dB under
+    full scale."""
 
     words: str
     line: str
     kind: Kind
     heard: tuple[Heard, ...]
+    score: float | None
     noise: str
     level_db: float
     peak_db: float
@@ -126,13 +128,6 @@ def _gain(reads: Sequence[Read]) -> float:
     return _rounded(gain) if abs(gain) >= _LEAST_GAIN_DB else 0.0
 
 
-def _score(read: Read) -> float | None:
-    """The distance of the best answer to the free writing, by the recogniser that proposes."""
-    if not read.heard or not read.heard[0].ranked or read.heard[0].free_score is None:
-        return None
-    return read.heard[0].ranked[0].score - read.heard[0].free_score
-
-
 def _bar(read: Read, bars: Thresholds) -> Bar | None:
     return bars.bar(read.heard[0].recogniser, read.noise, read.kind, read.who)
 
@@ -140,10 +135,9 @@ def _bar(read: Read, bars: Thresholds) -> Bar | None:
 def _judged(reads: Iterable[Read], bars: Thresholds) -> Iterator[tuple[Read, float, Bar]]:
     """What was read, by how much its score is above the one wanted, and its bar."""
     for read in reads:
-        score = _score(read)
-        bar = _bar(read, bars) if score is not None else None
-        if score is not None and bar is not None and bar.score is not None:
-            yield read, score - bar.score, bar
+        bar = _bar(read, bars) if read.score is not None else None
+        if read.score is not None and bar is not None and bar.score is not None:
+            yield read, read.score - bar.score, bar
 
 
 def _over(reads: Sequence[Read], bars: Thresholds) -> list[float]:

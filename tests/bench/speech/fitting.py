@@ -53,7 +53,7 @@ class Weights(NamedTuple):
     words: tuple[float, ...] = (40.0, 40.0, 14.0)
     phrases: tuple[float, ...] = (12.0, 8.0, 5.0)
     numbers: tuple[float, ...] = (200.0, 150.0, 60.0)
-    critical: tuple[float, ...] = (40.0, 28.0, 14.0)
+    critical: tuple[float, ...] = (60.0, 40.0, 40.0)
     away: tuple[float, ...] = (40.0,)
     light: tuple[float, ...] = (4.0,)
     ask: float = 2.0

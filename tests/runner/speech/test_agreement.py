@@ -58,6 +58,16 @@ def test_a_word_is_taken_by_score_margin_and_who_else_heard_it(
     assert (made.line, made.ask, made.sure) == (line, 7, verdict is ACCEPT)
 
 
+@pytest.mark.parametrize(("letters", "verdict"), [(10, READ_BACK), (20, ACCEPT), (19, READ_BACK)])
+def test_the_score_of_a_long_answer_counts_by_its_length(letters: int, verdict: Verdict) -> None:
+    phrases = tuple(p._replace(ways=("on " + "a" * (letters - 2),)) if p.line == "released" else p
+                    for p in PHRASES)  # fmt: skip
+    best = heard("released", "parked", score=-4.0, margin=3.0)
+    made = judged(best, other("released"), answers=ASKED._replace(phrases=phrases))
+    assert made.verdict is verdict
+    assert made.score == pytest.approx(-40 / letters)
+
+
 def test_a_recogniser_that_rejects_neither_agrees_nor_differs() -> None:
     best = heard("released", "parked", margin=3.0)
     assert judged(best, Heard("two", ())).verdict is ACCEPT

@@ -51,7 +51,8 @@ def read(
     heard = [Heard("closed-set", ranked if best else (), free, -50.0)]
     if other is not None:
         heard.append(Heard("sphinx", (Ranked(other, -1.0, Sort.RESPONSE),)))
-    return Read(line, line, kind, tuple(heard), noise, level, peak)
+    over = score if best else None
+    return Read(line, line, kind, tuple(heard), over, noise, level, peak)
 
 
 def right(score: float, **more: float) -> Read:
