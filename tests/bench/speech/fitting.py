@@ -5,10 +5,10 @@ the right ones that pass, less a weight for each wrong one, are most. Where data
 not lie just above the worst wrong one seen, so every wrong one is spread: it counts as if its score
 might have been half a nat higher and its margin a third greater, and beside the wrong ones of the
 cell stands a small share of those of all noises and hearers. A cell with too few right ones takes
-the bar of all noises together; with too few there as well it gets none and nothing passes, but for
-what takes away or does nothing (`BY_HAND`), which then keeps its bar by hand. Who has less behind
-it never needs less. What is read back is fitted last, on what the other bars have left. The same
-points give the same bars.
+the bar of all noises together; with too few there as well it gets none and nothing passes. What
+takes away or does nothing (`BY_HAND`) keeps its bars by hand: too few were tried. Who has less
+behind it never needs less. What is read back is fitted last, on what the other bars have left. The
+same points give the same bars.
 """
 
 from __future__ import annotations
@@ -54,8 +54,6 @@ class Weights(NamedTuple):
     phrases: tuple[float, ...] = (12.0, 8.0, 5.0)
     numbers: tuple[float, ...] = (200.0, 150.0, 60.0)
     critical: tuple[float, ...] = (60.0, 40.0, 40.0)
-    away: tuple[float, ...] = (40.0,)
-    light: tuple[float, ...] = (4.0,)
     ask: float = 2.0
 
     def of(self, cell: Cell, frame: Thresholds) -> float:
@@ -72,7 +70,7 @@ class Weights(NamedTuple):
 
         return Weights(
             turned(self.words), turned(self.phrases), turned(self.numbers), turned(self.critical),
-            turned(self.away), turned(self.light), self.ask,
+            self.ask,
         )  # fmt: skip
 
 
@@ -101,7 +99,8 @@ def fit(points: Iterable[Point], frame: Thresholds, weights: Weights) -> Thresho
 
 def _every(found: Iterable[Cell], frame: Thresholds) -> list[Cell]:
     """The cells of every noise, those with more behind them first."""
-    cells = {(cell[0], name, *cell[2:]) for cell in found for name, _ in frame.noise}
+    fitted = [cell for cell in found if cell[2] not in BY_HAND]
+    cells = {(cell[0], name, *cell[2:]) for cell in fitted for name, _ in frame.noise}
     return sorted(cells, key=_order)
 
 

@@ -27,11 +27,11 @@ TO_THE_BRAKE = ("commander: page read", "copilot: page read", "tick hook", "tick
                 "tick nose cowl latches", "closed", "roger")  # fmt: skip
 
 
-def decided(run: Run, line: str, sort: Sort, *, second: bool, score: float = -0.1) -> Decision:
+def decided(run: Run, line: str, sort: Sort, *, second: bool, margin: float = 28.0) -> Decision:
     """A decision on a line that was heard, by one recogniser or two that agree."""
     answers = answer_set(run.listen(), run.view())
-    ranked = (Ranked(line, -2.0, sort), Ranked("wilco", -30.0, Sort.CONTROL))
-    heard = [Heard("closed-set", ranked, "", -2.0 - score)]
+    ranked = (Ranked(line, -2.0, sort), Ranked("wilco", -2.0 - margin, Sort.CONTROL))
+    heard = [Heard("closed-set", ranked, "", -1.87)]
     heard += [Heard("sphinx", ranked)] if second else []
     return decide(heard, answers, thresholds(), 20.0)
 
@@ -55,7 +55,8 @@ def test_a_day_with_answers_by_voice_closes_replayed(tmp_path: Path) -> None:
         late = run.submit_heard(brake.line, brake.ask, evidence(brake))[1]
         assert late[0][:2] == ("refused", "stale")
 
-        starter = decided(run, "engaged", Sort.RESPONSE, second=False, score=-12.0)
+        # Surely heard, but for its margin.
+        starter = decided(run, "engaged", Sort.RESPONSE, second=False, margin=1.0)
         assert starter.verdict is Verdict.READ_BACK
         clock.go(1000)
         _, outcome = run.submit_heard(starter.line, starter.ask, evidence(starter))
