@@ -31,7 +31,7 @@ def decided(run: Run, line: str, sort: Sort, *, second: bool, margin: float = 28
     """A decision on a line that was heard, by one recogniser or two that agree."""
     answers = answer_set(run.listen(), run.view())
     ranked = (Ranked(line, -2.0, sort), Ranked("wilco", -2.0 - margin, Sort.CONTROL))
-    heard = [Heard("closed-set", ranked, "", -1.87)]
+    heard = [Heard("closed-set", ranked, "", -1.88)]
     heard += [Heard("sphinx", ranked)] if second else []
     return decide(heard, answers, thresholds(), 20.0)
 
