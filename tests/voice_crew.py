@@ -199,7 +199,7 @@ class VoiceCrew:
         for turn in range(MOST):
             word = ways[turn % len(ways)]
             came = self.say(part.role, (word,), self._turn(part, turn))
-            if came and not _again(came):
+            if came and not _again(came) and not _refused(came):
                 if right:
                     self._alike(part, word, came)
                 affirmed = any(row["event"]["kind"] == "affirm" for row in came)

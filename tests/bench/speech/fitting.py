@@ -36,9 +36,12 @@ _SCORE_SPREAD: Final = 0.6
 _MARGIN_SPREAD: Final = 0.3
 """By how much a wrong one might have been clearer: the score's in nats, the margin's in natural
 logarithms (a third greater), each a standard deviation."""
-LOWEST: Final = -12.0
-"""No answer is taken that lies farther below what would have been written freely: where few wrong
-ones were tried, that none was seen there says little."""
+LOWEST: Final = (-5.0, -8.0, -12.0)
+LOWEST_CRITICAL: Final = (-3.0, -4.0, -5.0)
+"""By noise class, from the quietest on (the last holds for all louder ones): no answer is taken
+that lies farther below what would have been written freely. Where few wrong ones were tried, that
+none was seen there says little, and in quiet what is written freely is near to what was said. What
+is read back may lie as far below as in the loudest noise."""
 _PRIOR: Final = 0.5
 """How many wrong ones stand for what a cell has not seen."""
 _STEPS: Final = 48
@@ -53,7 +56,7 @@ class Weights(NamedTuple):
     words: tuple[float, ...] = (40.0, 40.0, 14.0)
     phrases: tuple[float, ...] = (12.0, 8.0, 5.0)
     numbers: tuple[float, ...] = (200.0, 150.0, 60.0)
-    critical: tuple[float, ...] = (60.0, 40.0, 40.0)
+    critical: tuple[float, ...] = (200.0, 140.0, 70.0)
     ask: float = 2.0
 
     def of(self, cell: Cell, frame: Thresholds) -> float:
@@ -85,13 +88,13 @@ def fit(points: Iterable[Point], frame: Thresholds, weights: Weights) -> Thresho
     }  # fmt: skip
     taken = by_cell(given)
     for cell in _every(taken, frame):
-        bar = _bar(taken, cell, weights.of(cell, frame))
+        bar = _bar(taken, cell, weights.of(cell, frame), _lowest(cell, frame))
         if bar is not None:
             bars[cell] = _not_below(bar, cell, bars)
     left = [one for one in given if one.take is None or not one.passes(bars.get(one.take))]
     asked = by_cell(left, asked=True)
     for cell in _every(asked, frame):
-        bar = _bar(asked, cell, weights.ask)
+        bar = _bar(asked, cell, weights.ask, LOWEST[-1])
         if bar is not None:
             bars[cell] = bar
     return frame._replace(bars=bars, fit=None)
@@ -104,7 +107,15 @@ def _every(found: Iterable[Cell], frame: Thresholds) -> list[Cell]:
     return sorted(cells, key=_order)
 
 
-def _bar(taken: Mapping[Cell, Sequence[Point]], cell: Cell, weight: float) -> Bar | None:
+def _lowest(cell: Cell, frame: Thresholds) -> float:
+    at = [name for name, _ in frame.noise].index(cell[1])
+    by_noise = LOWEST_CRITICAL if cell[2] is Kind.CRITICAL else LOWEST
+    return by_noise[min(at, len(by_noise) - 1)]
+
+
+def _bar(
+    taken: Mapping[Cell, Sequence[Point]], cell: Cell, weight: float, lowest: float
+) -> Bar | None:
     """The bar of a cell: by its own points, else by those of all noises."""
     like = [one for other, found in taken.items() if other[2] is cell[2] for one in found]
     own = taken.get(cell, ())
@@ -112,7 +123,7 @@ def _bar(taken: Mapping[Cell, Sequence[Point]], cell: Cell, weight: float) -> Ba
         own = [one for other, found in taken.items() if _but_noise(other) == _but_noise(cell)
                for one in found]  # fmt: skip
     # Of critical answers a wrong one tells of every noise: there are few, and none may pass.
-    return best_bar(own, like, weight, whole=cell[2] is Kind.CRITICAL)
+    return best_bar(own, like, weight, lowest, whole=cell[2] is Kind.CRITICAL)
 
 
 def _but_noise(cell: Cell) -> tuple[str, Kind, Who]:
@@ -130,15 +141,17 @@ def by_cell(points: Iterable[Point], *, asked: bool = False) -> dict[Cell, list[
 
 
 def best_bar(
-    found: Sequence[Point], like: Sequence[Point], weight: float, *, whole: bool = False
-) -> Bar | None:
-    """The bar of one cell; None where too few are right, or none is worth what it lets pass. The
-    wrong ones of those `like` it stand for little, or each in full (`whole`)."""
+    found: Sequence[Point], like: Sequence[Point], weight: float, lowest: float, *,
+    whole: bool = False,
+) -> Bar | None:  # fmt: skip
+    """The bar of one cell, its score not under `lowest`; None where too few are right, or none is
+    worth what it lets pass. The wrong ones of those `like` it stand for little, or each in full
+    (`whole`)."""
     right = _clear(one for one in found if one.right)
     if len(right) < LEAST:
         return None
     scores, margins = _steps(right[:, 0]), _steps(right[:, 1], least=0.0)
-    scores = np.unique(np.maximum(scores, LOWEST))
+    scores = np.unique(np.maximum(scores, lowest))
     passing = (right[:, 0] >= scores[:, None]).astype(float) @ (
         right[:, 1] >= margins[:, None]
     ).T.astype(float)

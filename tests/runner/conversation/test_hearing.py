@@ -226,7 +226,7 @@ class Contested(HeardPanel):
 
 @pytest.mark.parametrize(
     ("line", "margin", "verdict"),
-    [(MEANT, 2.0, Verdict.ACCEPT), (MEANT, 0.5, Verdict.SAY_AGAIN),
+    [(MEANT, 3.0, Verdict.ACCEPT), (MEANT, 0.5, Verdict.SAY_AGAIN),
      (OPPOSITE, 9.0, Verdict.SAY_AGAIN)],
 )  # fmt: skip
 def test_what_is_taken_stood_against_its_opposites(

@@ -19,12 +19,14 @@ from runner.speech.answers import answer_set
 from runner.speech.decision import Decision, Verdict, evidence
 from runner.speech.heard import Heard, Ranked, Sort
 from runner.speech.lexicon import lexicon
-from runner.speech.thresholds import thresholds
 from tests.audit.helpers import trust_in
 from tests.runner.host.support import FakeClock, begin, lines_of, people, say, tiny, work_day
+from tests.runner.speech.judging import BARS, LIMITS
 
 TO_THE_BRAKE = ("commander: page read", "copilot: page read", "tick hook", "tick tie-downs",
                 "tick nose cowl latches", "closed", "roger")  # fmt: skip
+
+OURS = LIMITS._replace(bars={("closed-set", *cell[1:]): bar for cell, bar in BARS.items()})
 
 
 def decided(run: Run, line: str, sort: Sort, *, second: bool, margin: float = 28.0) -> Decision:
@@ -33,7 +35,7 @@ def decided(run: Run, line: str, sort: Sort, *, second: bool, margin: float = 28
     ranked = (Ranked(line, -2.0, sort), Ranked("wilco", -2.0 - margin, Sort.CONTROL))
     heard = [Heard("closed-set", ranked, "", -1.88)]
     heard += [Heard("sphinx", ranked)] if second else []
-    return decide(heard, answers, thresholds(), 20.0)
+    return decide(heard, answers, OURS, 20.0)
 
 
 def test_a_day_with_answers_by_voice_closes_replayed(tmp_path: Path) -> None:
@@ -78,7 +80,7 @@ def test_a_day_with_answers_by_voice_closes_replayed(tmp_path: Path) -> None:
     ]  # fmt: skip
     heard = [data["heard"] for data in spoken]
     assert heard == [evidence(brake)] * 2 + [evidence(starter), evidence(yes)]
-    assert heard[0].startswith("released; closed-set score -0.10 margin 28.00 clean; sphinx: ")
+    assert heard[0].startswith("released; closed-set score -0.10 margin 28.00 quiet; sphinx: ")
     assert "read back" in heard[2]
     assert [data["event"].get("sure", True) for data in spoken] == [True, True, False, True]
     assert all(data["event"]["ask"] for data in spoken)
