@@ -14,6 +14,7 @@ from typing import Final, NamedTuple
 
 from runner.speech.thresholds import Thresholds
 from tests.bench.speech import crossing, day, judging
+from tests.bench.speech.ceilings import Ceiling, ceilings
 from tests.bench.speech.day import Day
 from tests.bench.speech.fitting import Weights
 from tests.bench.speech.judging import Bound, Figure, Goal, Result, What
@@ -73,6 +74,7 @@ class Outcome(NamedTuple):
     worst: Day | None
     why_no_day: str
     curve: list[Curve]
+    ceilings: list[Ceiling]
 
 
 def found(
@@ -92,7 +94,7 @@ def found(
         curve.append(Curve(scale, figures, _days(turned, inputs, listed)[0]))
     return Outcome(
         judging.figures(map(by_list, results)), judging.figures(results, BESIDE), results,
-        today, worst, why, curve,
+        today, worst, why, curve, ceilings(one.case for one in points),
     )  # fmt: skip
 
 

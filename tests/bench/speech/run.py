@@ -60,8 +60,9 @@ NOTES: Final = (
     "every answer of words stood once more against its opposites, as in a run"
     " (`runner/speech/opposites.py`)",
     "bars of what discontinues, opens a drill or only steers are by hand: too few were tried",
-    "the weights of wrong ones (one for each kind of answer, eased in noise) were chosen with the"
-    " figures of the cross-judging in view: that much of it is no judgement from outside",
+    "the weights of wrong ones (for each kind of answer and class of noise), the scores under which"
+    " nothing is taken, and by how much an answer must stand before its opposites were chosen with"
+    " the figures of the cross-judging in view: that much of it is no judgement from outside",
 )
 
 
