@@ -21,6 +21,12 @@ from runner.host.opening import Setup, start
 from runner.host.run import Run
 from tests.audit.helpers import Person
 
+TO_START = ("commander: page read", "copilot: page read", "tick hook", "tick tie-downs",
+            "tick nose cowl latches", "closed", "roger")  # fmt: skip
+RUNNING = (*TO_START, "released", "engaged", "firing", "60")
+"""A script of the tiny aircraft up to its start, and up to the engine that runs."""
+
+
 TINY = Path(__file__).resolve().parents[2] / "data" / "tiny"
 START_MS = 1_795_557_003_412  # 2026-11-24T21:50:03.412Z
 

@@ -3,7 +3,6 @@ not have allowed it, is rejected at the line where they part."""
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -12,12 +11,9 @@ import pytest
 
 from audit.errors import NotReplayed
 from audit.folder import LogFolder
-from audit.line import Line
-from audit.stamps import Stamp
 from audit.verdict import Verdict
 from audit.verify import verify
 from audit.writer import LogWriter
-from runner.engine.state import initial
 from runner.engine.wire import read_event
 from runner.flow.loader import load_aircraft, load_documents
 from runner.host.opening import resume
@@ -26,10 +22,11 @@ from runner.host.replay import Cache, replayed
 from runner.host.run import Run
 from runner.host.stepping import as_data, step
 from tests.audit.helpers import Person, trust_in
-from tests.runner.host.support import FakeClock, begin, lines_of, people, say, tiny, work_day
+from tests.runner.host import forgeries
+from tests.runner.host.forgeries import Forger
+from tests.runner.host.support import FakeClock, begin, people, say, tiny, work_day
 
 Crew = tuple[tuple[str, Person], ...]
-Event = dict[str, Any]
 
 
 def verdict_of(path: Path, crew: Crew, level: str = "replayed") -> Verdict:
@@ -90,61 +87,6 @@ def test_a_day_with_acceptance_correction_resumes_and_next_flight(tmp_path: Path
 # -- forgeries -----------------------------------------------------------------------------
 
 
-class Forger:
-    """Takes the lines of a real log and writes a run with other content, every signature right."""
-
-    def __init__(self, folder: LogFolder, crew: Crew, real: Path) -> None:
-        self.folder = folder
-        self.crew = crew
-        lines = list(lines_of(real))
-        self.opened: Line = lines[0]
-        self.events: list[tuple[dict[str, Any], Stamp]] = [
-            (copy.deepcopy(line.data), line.stamp) for line in lines if line.type == "event"
-        ]
-        close = next((line for line in lines if line.type == "close"), None)
-        self.acceptances: list[int] = list(close.data["acceptances"]) if close else []
-        self.closes = True
-        self.opening: dict[str, Any] = {
-            name: copy.deepcopy(self.opened.data[name])
-            for name in ("modes", "documents", "lexicon", "rules", "carried", "roster")
-        }
-
-    def find(self, kind: str, **fields: Any) -> int:
-        """The place of an event."""
-        for place, (data, _) in enumerate(self.events):
-            event = data["event"]
-            if event["kind"] == kind and all(event.get(k) == v for k, v in fields.items()):
-                return place
-        raise AssertionError(f"no {kind} {fields}")
-
-    def answers(self, step_id: str, how: str = "met") -> int:
-        """The place of the event that answered a step."""
-        for place, (data, _) in enumerate(self.events):
-            if any(item[:2] == [how, step_id] for item in data["outcome"]):
-                return place
-        raise AssertionError(step_id)
-
-    def follow(self) -> None:
-        """Makes outcomes and digests consistent with the lists again, whatever the events are."""
-        state = initial()
-        for place, (data, stamp) in enumerate(self.events):
-            event = read_event(data["event"])
-            state, outcome = step(tiny().table, state, event)
-            self.events[place] = (as_data(event, outcome, state), stamp)
-
-    def write(self) -> Path:
-        writer = LogWriter.create(
-            self.folder, self.opening, [p for _, p in self.crew], self.opened.stamp
-        )
-        stamp = self.opened.stamp
-        for data, stamp in self.events:
-            writer.event(data, stamp)
-        if self.closes:
-            writer.close(self.acceptances, [p for _, p in self.crew], stamp)
-        writer.stop()
-        return self.folder.path_of(writer.run)
-
-
 @pytest.fixture
 def forger(tmp_path: Path) -> Forger:
     crew = people()
@@ -164,132 +106,9 @@ def test_the_forger_writes_what_verifies(forger: Forger) -> None:
     assert (again.result, again.level) == ("closed", "replayed")
 
 
-def _out_of_limits_as_met(forger: Forger) -> int:
-    place = forger.answers("shutdown.head_temperature")
-    forger.events[place][0]["event"]["value"] = "160"
-    return place
-
-
-def _skipped(forger: Forger) -> int:
-    place = forger.answers("start.rotor_brake")
-    del forger.events[place]
-    return place
-
-
-def _skipped_and_made_to_follow(forger: Forger) -> int:
-    del forger.events[forger.answers("start.rotor_brake")]
-    forger.follow()
-    return -1
-
-
-def _early_close(forger: Forger) -> int:
-    del forger.events[forger.answers("shutdown.mixture") :]
-    return -1
-
-
-def _digest(forger: Forger) -> int:
-    forger.events[7][0]["state"] = "0" * 64
-    return 7
-
-
-def _long_outcome(forger: Forger) -> int:
-    forger.events[7][0]["outcome"] += [["noted", "x" * 200], ["noted", "more"]]
-    return 7
-
-
-def _outcome(forger: Forger) -> int:
-    forger.events[7][0]["outcome"] = [["met", "start.rotor_brake", "RELEASED"]]
-    return 7
-
-
-def _wait_cut_short(forger: Forger) -> int:
-    """The clock of the lists runs ahead, the clock of the lines does not."""
-    place = forger.answers("start.warm_up", "wait started")
-    for data, _ in forger.events[place + 1 :]:
-        data["event"]["at"] += 500_000
-        if "when" in data["event"]:
-            data["event"]["when"] += 500_000
-    forger.follow()
-    return place + 1
-
-
-def _another_crew(forger: Forger) -> int:
-    forger.events[0][0]["event"]["crew"][1][1] = "Tor Brand"
-    forger.follow()
-    return 0
-
-
-def _other_modes(forger: Forger) -> int:
-    forger.events[0][0]["event"]["modes"] = ["crew", "rehearsal"]
-    forger.follow()
-    return 0
-
-
-def _carried(forger: Forger) -> int:
-    forger.opening["carried"]["items"] = [["defect:start", "Fire in start"]]
-    return 0
-
-
-def _uncarried(forger: Forger) -> int:
-    forger.events[0][0]["event"]["carried"] = [["counter:start_attempts", "3"]]
-    forger.follow()
-    return 0
-
-
-def _other_fit(forger: Forger) -> int:
-    forger.opening["carried"]["fit"] = []
-    return 0
-
-
-def _only(forger: Forger) -> int:
-    forger.opening["carried"]["only"] = "start"
-    return 0
-
-
-def _no_opening(forger: Forger) -> int:
-    del forger.events[0]
-    return 0
-
-
-def _opened_twice(forger: Forger) -> int:
-    forger.events.insert(1, copy.deepcopy(forger.events[0]))
-    return 1
-
-
-def _no_such_event(forger: Forger) -> int:
-    forger.events[4][0]["event"]["kind"] = "wish"
-    return 4
-
-
-def _impossible_field(forger: Forger) -> int:
-    forger.events[4][0]["event"]["at"] = -1
-    return 4
-
-
-def _stop_that_was_not(forger: Forger) -> int:
-    place = forger.answers("start.oil_pressure") + 1
-    at = forger.events[place - 1][0]["event"]["at"]
-    forger.events.insert(
-        place, ({"event": {"kind": "recovered", "at": at, "gap": 999_000}, "outcome": [],
-                 "state": "0" * 64}, forger.events[place - 1][1]),
-    )  # fmt: skip
-    return place
-
-
-FORGERIES: list[tuple[str, Callable[[Forger], int]]] = [
-    ("replay-outcome", _out_of_limits_as_met), ("replay-outcome", _skipped),
-    ("replay-close", _skipped_and_made_to_follow), ("replay-close", _early_close),
-    ("replay-outcome", _digest), ("replay-outcome", _outcome),
-    ("replay-outcome", _long_outcome), ("replay-clock", _wait_cut_short),
-    ("replay-opening", _another_crew), ("replay-opening", _other_modes),
-    ("replay-opening", _carried), ("replay-opening", _uncarried), ("replay-opening", _other_fit),
-    ("replay-opening", _only), ("replay-opening", _no_opening), ("replay-outcome", _opened_twice),
-    ("replay-event", _no_such_event), ("replay-event", _impossible_field),
-    ("replay-clock", _stop_that_was_not),
-]  # fmt: skip
-
-
-@pytest.mark.parametrize(("code", "forge"), FORGERIES, ids=[f.__name__ for _, f in FORGERIES])
+@pytest.mark.parametrize(
+    ("code", "forge"), forgeries.FORGERIES, ids=[f.__name__ for _, f in forgeries.FORGERIES]
+)
 def test_rejected_though_every_signature_is_right(
     code: str, forge: Callable[[Forger], int], forger: Forger
 ) -> None:
@@ -304,10 +123,12 @@ def test_rejected_though_every_signature_is_right(
     assert not verdict.counts(frozenset())
 
 
-@pytest.mark.parametrize("forge", [_digest, _long_outcome, _outcome], ids=lambda f: f.__name__)
+@pytest.mark.parametrize(
+    "forge", [forgeries.digest, forgeries.long_outcome, forgeries.outcome], ids=lambda f: f.__name__
+)
 def test_what_parts_never_reads_equal(forge: Callable[[Forger], int], forger: Forger) -> None:
     """Where the outcomes are equal, or only look so, what differs is named."""
-    if forge is _long_outcome:
+    if forge is forgeries.long_outcome:
         # Both are long and part only behind what a line of a verdict has room for.
         forger.events[7][0]["outcome"][0][-1] = "y" * 200
     forge(forger)
@@ -316,7 +137,7 @@ def test_what_parts_never_reads_equal(forge: Callable[[Forger], int], forger: Fo
     assert ours
     assert logged
     assert ours.removeprefix("the digest ") not in logged
-    assert ("the state behind it is not" in text) == (forge is _digest)
+    assert ("the state behind it is not" in text) == (forge is forgeries.digest)
 
 
 @pytest.mark.parametrize(("longer", "certain"), [(0, True), (600_000, True), (-1, True),
@@ -400,7 +221,7 @@ def test_what_cannot_be_replayed_is_full_and_says_so(how: str, forger: Forger) -
 
 
 def test_a_finding_is_no_shelter_for_a_broken_chain(forger: Forger) -> None:
-    _out_of_limits_as_met(forger)
+    forgeries.out_of_limits_as_met(forger)
     path = forger.write()
     raw = path.read_bytes()
     other = b"y" if raw[-40:-39] == b"x" else b"x"
