@@ -9,7 +9,8 @@ from runner.engine.outcomes import Item, Outcome
 from runner.engine.people import responders
 from runner.engine.state import How, Latch
 from runner.engine.views import current
-from tests.runner.engine.generator import Run, Willing, aircraft
+from tests.runner.engine.generator import Run, aircraft
+from tests.runner.engine.willing import Willing
 
 
 class Crew:

@@ -8,7 +8,7 @@ from runner.engine import events as ev
 from runner.engine.state import How
 from runner.engine.views import current
 from tests.runner.engine.crew import Crew, item, refused
-from tests.runner.engine.generator import Willing
+from tests.runner.engine.willing import Willing
 
 
 def second_flight(crew: Crew) -> Crew:

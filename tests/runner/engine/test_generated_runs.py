@@ -20,7 +20,8 @@ from runner.engine.outcomes import OUTCOMES, REFUSALS
 from runner.engine.session import transition
 from runner.engine.state import initial
 from runner.flow.proof.monitor import Clock, Ledger, Monitor
-from tests.runner.engine.generator import Run, Tally, aircraft, starts
+from tests.runner.engine.generator import Run, Tally, aircraft
+from tests.runner.engine.willing import starts
 
 SEEDS = st.integers(0, 2**32)
 

@@ -25,7 +25,8 @@ from runner.engine.session import Session, transition
 from runner.engine.state import FIELDS, NEVER, State
 from runner.engine.table import Kind, Table
 from runner.engine.wire import write_event
-from tests.runner.engine.generator import Run, Willing, aircraft, starts
+from tests.runner.engine.generator import Run, aircraft
+from tests.runner.engine.willing import Willing, starts
 
 SEEDS = st.integers(0, 2**32)
 SMALL = settings(max_examples=25, derandomize=True, database=None)

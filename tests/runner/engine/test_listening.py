@@ -11,7 +11,8 @@ from runner.engine.outcomes import Outcome
 from runner.engine.session import transition
 from runner.engine.table import Kind
 from tests.runner.engine.crew import Crew
-from tests.runner.engine.generator import Run, Willing, aircraft, starts
+from tests.runner.engine.generator import Run, aircraft
+from tests.runner.engine.willing import Willing, starts
 
 
 def every_question(name: str) -> list[tuple[Run, Listen]]:

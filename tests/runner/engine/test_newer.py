@@ -7,8 +7,8 @@ import pytest
 from runner.engine import events as ev
 from runner.engine.state import How
 from tests.runner.engine.crew import Crew, kinds
-from tests.runner.engine.generator import Willing
 from tests.runner.engine.test_ways_past_the_rule import until
+from tests.runner.engine.willing import Willing
 
 IDLE, LIMIT, BEHIND = "papers.idle_head", "papers.covered_head", "papers.defects"
 

@@ -42,7 +42,7 @@ from tests.runner.engine import (
     test_readings,
     test_waits,
 )
-from tests.runner.engine.generator import aircraft, starts
+from tests.runner.engine.generator import aircraft
 from tests.runner.engine.mutants import (
     always_moving,
     any_class,
@@ -72,6 +72,7 @@ from tests.runner.engine.mutants import (
     values_stay,
     wakes_are_lost,
 )
+from tests.runner.engine.willing import starts
 
 Patch = pytest.MonkeyPatch
 Check = Callable[[], None]

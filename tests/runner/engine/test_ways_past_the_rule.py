@@ -16,7 +16,7 @@ from runner.engine.state import How, Latch
 from runner.engine.table import AcceptClass
 from runner.engine.views import current
 from tests.runner.engine.crew import Crew, refused
-from tests.runner.engine.generator import Willing
+from tests.runner.engine.willing import Willing
 
 PICK = {
     "shutdown.rotor_found": "TURNING", "shutdown.engine_found": "RUNNING",

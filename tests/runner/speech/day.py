@@ -19,7 +19,8 @@ from runner.speech.answers import answer_set
 from runner.speech.heard import AnswerSet
 from runner.words.naming import Context
 from runner.words.spoken import read, split
-from tests.runner.engine.generator import ROOT, TWO, Run, aircraft, starts
+from tests.runner.engine.generator import ROOT, TWO, Run, aircraft
+from tests.runner.engine.willing import starts
 
 ANSWERS = ROOT / "flows" / "corvane_c4" / "answers"
 
