@@ -3,10 +3,9 @@
 Rules: what is spoken goes into the sound device and nowhere else; the talk key is pressed only
 when the screen asks for what will be said, and words begin only when the screen says LISTENING;
 what came of them is read from the screen and from the log's file, as somebody who stands behind the
-crew could; what was not taken, or refused, is
-said again, five times at most; a value that is read back is
-confirmed only if it is the one that was said; whatever the log took is compared with what was said,
-and one difference ends the test. Nothing sleeps: every wait is for screen, log or player.
+crew could; what was not taken, or refused, is said again, five times at most; a value that is read
+back is confirmed only if it is the one that was said; whatever the log took is compared with what
+was said, and one difference ends the test. Nothing sleeps: every wait is for screen, log or player.
 """
 
 from __future__ import annotations
@@ -37,6 +36,7 @@ DECIDED: Final = ("NOTHING HEARD", "SAID TOO LATE", "A FAULT OF THE VOICE")
 """What the screen alone says of an utterance that was judged."""
 NOT_TAKEN: Final = (*DECIDED, "NOT TAKEN")
 """With what it says of a sound that never was one: an utterance may yet follow it."""
+SKIPPED: Final = "OR TAB GOES ON, AND ANSWERS NOTHING"
 MOST: Final = 5
 """Times that one thing is said."""
 PRESS_MS: Final = HELD_MS + 50
@@ -48,10 +48,12 @@ _LATE_S: Final = 4.0
 @dataclass
 class Tally:
     """What the crew did; `again` holds what had to be said again, with what the log says of it,
-    `given_up` what was pressed in the end."""
+    `refused` counts those of them that were taken for what the list refused, `given_up` holds what
+    was pressed in the end."""
 
     utterances: int = 0
     taken: int = 0
+    refused: int = 0
     pressed: int = 0
     affirmed: int = 0
     denied: int = 0
@@ -61,7 +63,8 @@ class Tally:
     def __str__(self) -> str:
         rows = "".join(f"\n  again: {one}" for one in self.again)
         return (
-            f"{self.utterances} utterances, {self.taken} taken, {len(self.again)} said again, "
+            f"{self.utterances} utterances, {self.taken} taken, {len(self.again)} said again (of "
+            f"these {self.refused} taken for what was refused), "
             f"{self.affirmed} read back and affirmed, {self.denied} denied, {self.pressed} by "
             f"keys, {len(self.given_up)} given up{rows}"
         )
@@ -126,9 +129,14 @@ class VoiceCrew:
         if orders and self._answer(part, part.said[-1]):
             self.tally.taken += 1
             if part.text == "next flight":
-                # What the flight skips lies over its first question; the talk key puts it away.
-                self.screen.see_text("GOES ON, AND ANSWERS NOTHING")
-                self.say(part.role, (lexicon().control["say again"][0],))
+                # What the flight skips lies over its first question; the talk key puts it away,
+                # and opens nothing by that press.
+                self.screen.see_text(SKIPPED)
+                self.screen.key(TALK, after_ms=PRESS_MS)
+                self.screen.see(lambda: SKIPPED not in self.screen.text(), "the question below")
+                assert LISTENING not in self.screen.text(), self._story(
+                    "heard on an unseen question"
+                )
             return
         if not self._gives_up:
             raise AssertionError(self._story(f"never taken: {part.input.text} ({part.said})"))
@@ -264,6 +272,7 @@ class VoiceCrew:
 
     def _said_again(self, said: str, came: list[dict[str, Any]]) -> None:
         why = "; ".join(str(row.get("heard", "")) for row in came)
+        self.tally.refused += _refused(came)
         told = [row for row in self.screen.lines() if any(words in row for words in NOT_TAKEN)]
         shown = "; ".join(" ".join(row.split()) for row in told)
         self.tally.again.append(f"{said!r}: {why or shown or 'nothing came of it'}")

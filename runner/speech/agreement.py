@@ -3,12 +3,12 @@
 Rules: pure. The first recogniser proposes, the others confirm or differ. A critical step wants two
 that agree and two words at least. A word is taken by its distance to the free writing and its
 margin, by the noise, that of a long answer counted by its length; two answers that sound alike want
-more margin. A number is taken without *affirm* only where the recognisers agree or one is very
-clear; what the list reads back by itself (out of limits, near one, deciding a branch) is not read
-back twice. What takes something away (*discontinue*, a drill) wants no second voice and no affirm,
-but a clear one. What was said beside the answer ("not", "correction") forbids to take it, and so
-does a number where words are the answer. An open microphone passes nothing without the address, and
-keeps silent about what was not said to the list.
+more margin. A number is taken without *affirm* only where the recognisers agree, or one is very
+clear and no other differs; what the list reads back by itself (out of limits, near one, deciding a
+branch) is not read back twice. What takes something away (*discontinue*, a drill) wants no second
+voice and no affirm, but a clear one. What was said beside the answer ("not", "correction") forbids
+to take it, and so does a number where words are the answer. An open microphone passes nothing
+without the address, and keeps silent about what was not said to the list.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from runner.speech.decision import UNSURE, Decision, Verdict
 from runner.speech.heard import AnswerSet, Heard, NumberForm, Phrase, Ranked, Sort
 from runner.speech.lexicon import Lexicon, lexicon
 from runner.speech.thresholds import Bar, Kind, Thresholds, Who
+from runner.speech.written import bare, find, is_number, number_alone, words_of
 from runner.words.numbers import read_number, say_number
 from runner.words.phonetics import alike
 
@@ -32,12 +33,13 @@ LONG: Final = 6
 """Letters of the shortest way of saying an answer that is no short word: the longer it is, the less
 is there that sounds like it, and the lower may its score be. Short words have bars of their own."""
 AS_LONG: Final = 10
-"""Letters up to which a distance counts as it is. Each letter more may add to it: of a longer
-answer it is brought to this length, else nobody could speak it clearly enough."""
+LONGEST: Final = 20
+"""Letters up to which a distance counts as it is, and up to which a longer answer's is brought to
+that length: each letter may add to it, else nobody could speak it clearly enough. A wrong word in
+it adds no more for the others, so that there is an end to it."""
 _AWAY: Final = re.compile(r'(?:answer ")?(?:discontinue"?$|drill )', re.I)
 _SIDES: Final = ("below", "above", "drop")
 _ALTERNATIVES: Final = 3
-_WORD: Final = re.compile(r"[^\W\d_]+(?:'[^\W\d_]+)*|[0-9]+(?:\.[0-9]+)?")
 
 
 class Policy(NamedTuple):
@@ -78,8 +80,7 @@ def kind_of(ranked: Ranked, answers: AnswerSet) -> Kind:
 
 def _long(ranked: Ranked, answers: AnswerSet) -> bool:
     """Whether it is an answer of which every way is long enough to be told from what is like it."""
-    ways = next((p.ways for p in answers.phrases if p.line == ranked.line), ())
-    return bool(ways) and min(map(_letters, ways)) >= LONG
+    return _shortest(ranked, answers) >= LONG
 
 
 def distance(heard: Heard, answers: AnswerSet) -> float | None:
@@ -91,8 +92,7 @@ def distance(heard: Heard, answers: AnswerSet) -> float | None:
     score = best.score - heard.free_score
     if score >= 0 or best.sort is Sort.NUMBER or kind_of(best, answers) in (Kind.AWAY, Kind.LIGHT):
         return score
-    ways = next((p.ways for p in answers.phrases if p.line == best.line), ())
-    return score * AS_LONG / max(AS_LONG, min(map(_letters, ways), default=0))
+    return score * AS_LONG / min(max(AS_LONG, _shortest(best, answers)), LONGEST)
 
 
 class _Utterance:
@@ -104,7 +104,7 @@ class _Utterance:
         self.heard, self.answers, self.policy = heard, answers, policy
         self.noise, self.opener = noise, opener
         self.first = heard[0] if heard else Heard("", ())
-        self.spoken = _words(self.first.free)
+        self.spoken = words_of(self.first.free)
 
     def decision(self) -> Decision:
         """What is done."""
@@ -117,13 +117,13 @@ class _Utterance:
         if not self.policy.open_microphone:
             return True
         return any(
-            self.spoken[: len(call)] == call for call in map(_words, self.policy.language.address)
+            self.spoken[: len(call)] == call for call in map(words_of, self.policy.language.address)
         )
 
     def _judged(self) -> Decision:
         ranked = self.first.ranked
         if not ranked:
-            if not any(_words(one.free) or one.ranked for one in self.heard):
+            if not any(words_of(one.free) or one.ranked for one in self.heard):
                 return self._as(Verdict.NOTHING, "nothing heard")
             return self._as(Verdict.SAY_AGAIN, "not of the list")
         best = ranked[0]
@@ -146,7 +146,9 @@ class _Utterance:
                 return self._as(Verdict.SAY_AGAIN, "in full")
             if who is not Who.AGREED:
                 return self._as(Verdict.SAY_AGAIN, "two must agree")
-        if self._passes(kind, who):
+        # Numbers on which they differ are affirmed, however clearly one was heard.
+        sure = not (kind is Kind.NUMBERS and who is Who.DIFFER)
+        if sure and self._passes(kind, who):
             return self._as(Verdict.ACCEPT)
         if kind is not Kind.CRITICAL and self._readable(best) and self._passes(kind, Who.ASK):
             return self._as(Verdict.READ_BACK, self._why(kind, who))
@@ -232,8 +234,8 @@ class _Utterance:
         """What was said beside the answer and forbids to take it."""
         own = {word for way in self._ways(best) for word in way.split()}
         language = self.policy.language
-        for call in map(_words, language.repairs):
-            at = _find(self.spoken, call)
+        for call in map(words_of, language.repairs):
+            at = find(self.spoken, call)
             if at >= 0 and not set(call) <= own:
                 return self._repaired(self.spoken[at + len(call) :])
             if at >= 0 and len(self.spoken) > at + len(call) and best.line == "correction ":
@@ -241,24 +243,18 @@ class _Utterance:
         if best.sort is Sort.CONTROL and best.line != "affirm":
             return None
         for word in language.denials:
-            if _find(self.spoken, _words(word)) >= 0 and word not in own:
+            if find(self.spoken, words_of(word)) >= 0 and word not in own:
                 return self._as(Verdict.SAY_AGAIN, "denied", (word,))
         if best.sort is not Sort.NUMBER and self._number_said(own):
             return self._as(Verdict.SAY_AGAIN, "not of the list")
         return None
 
     def _number_said(self, own: set[str]) -> bool:
-        """Whether nothing but a number was said, and the answer has none in it, nor is likelier;
-        one syllable may be any word ("one", "on")."""
+        """Whether nothing but a number was said, and the answer has none in it, nor is likelier."""
         score = self._score()
-        if score is None or score > 0:
+        if score is None or score > 0 or any(is_number(word) for word in own):
             return False
-        said = " ".join(self.spoken)
-        short = len(self.spoken) == 1 and (len(said) == 1 or said.isalpha())
-        return (
-            not short and read_number(said) is not None
-            and not any(read_number(word) is not None for word in own)
-        )  # fmt: skip
+        return number_alone(self.spoken, self.policy.language.address)
 
     def _repaired(self, tail: list[str]) -> Decision:
         """An utterance that corrected itself: its last part is read back where the list does that,
@@ -292,19 +288,11 @@ class _Utterance:
         )  # fmt: skip
 
 
-def _letters(way: str) -> int:
-    return len(way.replace(" ", ""))
-
-
-def _words(text: str) -> list[str]:
-    """The words of what was written freely, without its signs."""
-    return _WORD.findall(text.lower().replace("’", "'"))
-
-
-def _find(words: list[str], call: list[str]) -> int:
-    """Where a call stands last among words; -1 where it does not."""
-    places = [i for i in range(len(words)) if call and words[i : i + len(call)] == call]
-    return places[-1] if places else -1
+def _shortest(ranked: Ranked, answers: AnswerSet) -> int:
+    """Letters of an answer's shortest way, without the address before it; 0 for what is none."""
+    ways = next((p.ways for p in answers.phrases if p.line == ranked.line), ())
+    address = lexicon().address
+    return min((len("".join(bare(way.split(), address))) for way in ways), default=0)
 
 
 def _parts(line: str) -> tuple[str, Decimal | None]:

@@ -31,13 +31,16 @@ def voice_key(keys: KeyState, key: str, now: int) -> KeyState:
     # The repeats of the press that closed it must not open it again.
     stays_shut = repeats and now >= keys.talk_until
     until = now if closes or stays_shut else now + TALK_MS
-    seen = shut(keys) if keys.begins and not repeats else keys
-    return seen._replace(talk_at=now, talk_until=until)
+    if keys.begins and not repeats:
+        # The question is seen first: nothing is heard yet, and a key at once after it is no answer.
+        return shut(keys)._replace(talk_at=now, talk_until=now, answer_at=now)
+    return keys._replace(talk_at=now, talk_until=until)
 
 
 def presses(keys: KeyState, now: int) -> bool:
-    """Whether *talk* coming now is a press of its own, and no repeat of a key that is held."""
-    return now - keys.talk_at >= HELD_MS and not keys.transmit
+    """Whether *talk* coming now opens or shuts the microphone: no repeat of a key that is held, nor
+    the press that puts a page away."""
+    return now - keys.talk_at >= HELD_MS and not keys.transmit and not keys.begins
 
 
 def swaps(keys: KeyState, now: int) -> bool:

@@ -126,6 +126,7 @@ def test_one_list_is_closed_by_voice_and_its_clips_are_kept(
     assert crew.tally.taken == SPOKEN
     assert len(crew.tally.again) <= MOST_AGAIN, crew.tally
     assert crew.tally.denied == 0
+    assert crew.tally.refused <= 2, crew.tally
     assert verified(logs) == "closed"
     assert outcomes(logs, "met") == list(fuel().met)
     assert ("list closed", "fuel") in outcomes(logs)

@@ -42,8 +42,9 @@ def ceilings(cases: Iterable[Case]) -> list[Ceiling]:
 
 
 def _of(part: str, level: float | None, cases: list[Case]) -> Ceiling:
-    right = [(_right(case, case.heard[0]), _right(case, case.heard[1])) for case in cases]
-    apart = [_right(case, case.heard[0]) for case in cases if not _agree(*case.heard[:2])]
+    pairs = [(case, case.heard[0], (*case.heard[1:], Heard("nobody", ()))[0]) for case in cases]
+    right = [(_right(case, one), _right(case, two)) for case, one, two in pairs]
+    apart = [_right(case, one) for case, one, two in pairs if not _agree(one, two)]
     return Ceiling(
         part, level, len(cases), sum(one for one, _ in right), sum(two for _, two in right),
         sum(one and two for one, two in right), sum(apart), len(apart) - sum(apart),

@@ -7,14 +7,16 @@ might have been half a nat higher and its margin a third greater, and beside the
 cell stands a small share of those of all noises and hearers. A cell with too few right ones takes
 the bar of all noises together; with too few there as well it gets none and nothing passes. What
 takes away or does nothing (`BY_HAND`) keeps its bars by hand: too few were tried. Who has less
-behind it never needs less. What is read back is fitted last, on what the other bars have left. The
-same points give the same bars.
+behind it never needs less, and louder noise never less margin; under the floors that stand here by
+hand nothing is taken or read back. What is read back is fitted last, on what the other bars have
+left. The same points give the same bars.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import pairwise
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -38,10 +40,14 @@ _MARGIN_SPREAD: Final = 0.3
 logarithms (a third greater), each a standard deviation."""
 LOWEST: Final = (-5.0, -8.0, -12.0)
 LOWEST_CRITICAL: Final = (-3.0, -4.0, -5.0)
-"""By noise class, from the quietest on (the last holds for all louder ones): no answer is taken
-that lies farther below what would have been written freely. Where few wrong ones were tried, that
-none was seen there says little, and in quiet what is written freely is near to what was said. What
-is read back may lie as far below as in the loudest noise."""
+"""By noise class, from the quietest on (the last holds for all louder ones): no answer is taken,
+but of a person whose reading allows it, that lies farther below what would have been written
+freely. Where few wrong ones were tried, that none was seen there says little, and in quiet what is
+written freely is near to what was said."""
+LOWEST_ASK: Final = -8.0
+LEAST_MARGIN: Final = {Kind.PHRASES: 2.0, Kind.CRITICAL: 3.0}
+LEAST_MARGIN_ASK: Final = 1.0
+"""By hand too: an answer that hardly stands before the next one is not taken, nor read back."""
 _PRIOR: Final = 0.5
 """How many wrong ones stand for what a cell has not seen."""
 _STEPS: Final = 48
@@ -90,13 +96,15 @@ def fit(points: Iterable[Point], frame: Thresholds, weights: Weights) -> Thresho
     for cell in _every(taken, frame):
         bar = _bar(taken, cell, weights.of(cell, frame), _lowest(cell, frame))
         if bar is not None:
-            bars[cell] = _not_below(bar, cell, bars)
+            least = bar._replace(margin=max(bar.margin, LEAST_MARGIN.get(cell[2], 0.0)))
+            bars[cell] = _not_below(least, cell, bars)
+    bars = _no_less_in_noise(bars, frame)
     left = [one for one in given if one.take is None or not one.passes(bars.get(one.take))]
     asked = by_cell(left, asked=True)
     for cell in _every(asked, frame):
-        bar = _bar(asked, cell, weights.ask, LOWEST[-1])
+        bar = _bar(asked, cell, weights.ask, LOWEST_ASK)
         if bar is not None:
-            bars[cell] = bar
+            bars[cell] = bar._replace(margin=max(bar.margin, LEAST_MARGIN_ASK))
     return frame._replace(bars=bars, fit=None)
 
 
@@ -212,6 +220,18 @@ def _not_below(bar: Bar, cell: Cell, bars: dict[Cell, Bar]) -> Bar:
             scores = [one for one in (bar.score, before.score) if one is not None]
             bar = Bar(max(scores, default=None), max(bar.margin, before.margin))
     return bar
+
+
+def _no_less_in_noise(bars: Mapping[Cell, Bar], frame: Thresholds) -> dict[Cell, Bar]:
+    """The bars, in louder noise with no less margin than in quiet."""
+    found = dict(bars)
+    names = [name for name, _ in frame.noise]
+    for before, name in pairwise(names):
+        for cell, bar in list(found.items()):
+            quieter = found.get((cell[0], before, *cell[2:]))
+            if cell[1] == name and quieter is not None and cell[2] not in BY_HAND:
+                found[cell] = bar._replace(margin=max(bar.margin, quieter.margin))
+    return found
 
 
 def _order(cell: Cell) -> tuple[str, str, str, int]:

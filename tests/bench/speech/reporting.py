@@ -109,9 +109,10 @@ def as_text(made: Made, found: Outcome) -> str:
         "## Why an aim is not reached",
         "",
         "Nothing is taken rightly more often than the first recogniser guesses it. Where the second"
-        " one does not share the guess, right guesses and wrong ones stand together, and they are"
-        " alike in what is known of them (the distance to the free writing, the margin): each bar"
-        " that lets more of the right ones pass lets the wrong ones pass too, as the curve shows.",
+        " one does not share the guess, right guesses and wrong ones stand together, as counted"
+        " here, and to the wrong ones comes what was guessed of utterances that answer nothing."
+        " What is known of a guess (its distance to the free writing, its margin) does not part"
+        " them: the curve above shows what each bar lets in with more of the right ones.",
         "",
         *_fenced(ceilings.table(found.ceilings)),
         "",

@@ -60,9 +60,12 @@ NOTES: Final = (
     "every answer of words stood once more against its opposites, as in a run"
     " (`runner/speech/opposites.py`)",
     "bars of what discontinues, opens a drill or only steers are by hand: too few were tried",
-    "the weights of wrong ones (for each kind of answer and class of noise), the scores under which"
-    " nothing is taken, and by how much an answer must stand before its opposites were chosen with"
-    " the figures of the cross-judging in view: that much of it is no judgement from outside",
+    "the weights of wrong ones (for each kind of answer and class of noise), the scores and margins"
+    " under which nothing is taken, by how much an answer must stand before its opposites, how the"
+    " length of an answer counts and when a number denies words were chosen with the figures of the"
+    " cross-judging in view: that much of it is no judgement from outside",
+    "the day counts no near misses (answers with a wrong word, a *not* or a part missing, which a"
+    " crew seldom says); they stand in the table by part and sort",
 )
 
 

@@ -13,9 +13,20 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
+from runner.speech.opposites import CLEAR
 from runner.speech.thresholds import Thresholds, as_data
 from tests.bench.speech import intervals, parts
-from tests.bench.speech.fitting import BY_HAND, LEAST, Weights, by_cell
+from tests.bench.speech.fitting import (
+    BY_HAND,
+    LEAST,
+    LEAST_MARGIN,
+    LEAST_MARGIN_ASK,
+    LOWEST,
+    LOWEST_ASK,
+    LOWEST_CRITICAL,
+    Weights,
+    by_cell,
+)
 from tests.bench.speech.judging import Figure, level_name
 from tests.bench.speech.points import Point
 from tests.bench.speech.recordings import PROJECT
@@ -48,6 +59,11 @@ def report(
         "weights": weights._asdict(),
         "least right answers of a bar": LEAST,
         "by hand": [kind.value for kind in BY_HAND],
+        "floors by hand": {
+            "score": LOWEST, "score of critical": LOWEST_CRITICAL, "score read back": LOWEST_ASK,
+            "margin": {kind.value: margin for kind, margin in LEAST_MARGIN.items()},
+            "margin read back": LEAST_MARGIN_ASK, "before the opposites": CLEAR,
+        },
         "cells": cells(points, bars),
         "cross-judged": [row(one) for one in figures],
     }  # fmt: skip

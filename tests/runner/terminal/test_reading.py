@@ -9,7 +9,9 @@ import pytest
 
 from runner.engine.effects import Prompt
 from runner.terminal.aside import Size
+from runner.terminal.keymap import Keymap
 from runner.terminal.keystate import GUARD_MS, Page
+from tests.runner.terminal.pad import every_sheet
 
 SMALL = Size(40, 12)
 PAGE: dict[str, Any] = {"prompt": Prompt.FIRST_PAGE, "unread": ("commander", "copilot")}
@@ -231,3 +233,15 @@ def test_a_flight_that_begins_says_which_key_goes_on(fakes: ModuleType) -> None:
     pad = fakes.Pad(fakes.view(prompt=Prompt.CLOSED)).key("5").ask(prompt=Prompt.ASKING, **NEXT)
     assert "GOES ON + BACK / DRILLS *" in pad.screen
     assert "GOES ON" not in pad.key("/").key("/", "pageup", "2").screen
+
+
+def test_in_a_run_by_voice_the_talk_key_goes_on_too(fakes: ModuleType) -> None:
+    pad = fakes.Pad(fakes.view(prompt=Prompt.CLOSED)).key("5").ask(prompt=Prompt.ASKING, **NEXT)
+    for voice, said in ((False, "+ GOES ON, AND"), (True, "+ OR TAB GOES ON, AND")):
+        aside = pad.aside._replace(keymap=Keymap().for_voice(), voice=voice)
+        (sheet,) = every_sheet(pad.view, Size(80, 24), aside)
+        assert f"{said} ANSWERS NOTHING" in sheet
+    pad.key("talk")
+    assert "ROTOR BRAKE" in pad.screen
+    pad.key("+", after=100)
+    assert pad.sent == ["next flight"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from types import ModuleType
 
 from runner.terminal.keys import press, settle
-from runner.terminal.keystate import HELD_MS, KeyState
+from runner.terminal.keystate import HELD_MS, KeyState, Page, not_accepted
 from runner.terminal.voicekeys import (
     CALLER,
     TALK_MS,
@@ -53,6 +53,25 @@ def test_talk_held_stays_open_and_closes_after_the_last_repeat() -> None:
         keys = voice_key(keys, "talk", now)
     assert talking(keys, now + TALK_MS - 1)
     assert not talking(keys, now + TALK_MS)
+
+
+def test_talk_puts_away_what_a_flight_skips_and_opens_nothing_by_that_press() -> None:
+    page = KeyState(page=Page.FLIGHTS, begins=True)
+    assert not presses(page, 10_000)
+    seen = voice_key(page, "talk", 10_000)
+    assert (seen.page, seen.begins, talking(seen, 10_001)) == (Page.NONE, False, False)
+    # Held, it still opens nothing; pressed again it does; and no answer counts at once behind it.
+    held = voice_key(seen, "talk", 10_030)
+    assert not talking(held, 10_031)
+    assert not presses(seen, 10_030)
+    assert presses(seen, 10_000 + HELD_MS)
+    assert talking(voice_key(seen, "talk", 10_000 + HELD_MS), 10_001 + HELD_MS)
+    assert not_accepted(seen, 10_030) != ""
+    # A key that was held when the page came, and one while transmitting, leave it there.
+    assert voice_key(page._replace(talk_at=9_990), "talk", 10_000).begins
+    assert voice_key(page._replace(transmit=True), "talk", 10_000).begins
+    # A page that was asked for is no such page.
+    assert voice_key(KeyState(page=Page.DRILLS), "talk", 10_000).page is Page.DRILLS
 
 
 def test_while_transmitting_nobody_talks_to_the_list() -> None:
