@@ -106,7 +106,8 @@ due rings once after it.
 
 In a run by voice TAB is *talk* and INSERT is *caller*, unless your table gives these keys or these
 actions away. *Talk* then opens the microphone until the end of what is said; pressed while you
-speak it ends the answer there.
+speak it ends the answer there. The page of what a flight skips is put away by it, and nothing is
+heard by that press.
 
 A press of the mouse or a touch on a hint or a numbered line means the key that it names, and passes
 the same guards. Where the terminal tells that the keys go elsewhere, a band says so and the

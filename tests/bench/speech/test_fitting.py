@@ -141,7 +141,10 @@ def test_what_is_by_hand_stays_and_nothing_else_does() -> None:
     by_hand = {("closed-set", "quiet", Kind.AWAY, Who.ALONE): Bar(-1.5, 3.0)}
     old = {PHRASES: Bar(-9.0, 0.0), ("sphinx", "loud", Kind.LIGHT, Who.ALONE): Bar(None, 0.0)}
     frame = FRAME._replace(bars={**by_hand, **old})
-    given = points([case(None, "discontinue", text=f"{n}") for n in range(50)], frame)
+    # Enough right ones that a bar could be fitted.
+    said = [case("discontinue", "discontinue", text=f"{n}") for n in range(50)]
+    given = points([*said, case(None, "discontinue", text="not said")], frame)
+    assert sum(one.right for one in given) > fitting.LEAST
     found = fit(given, frame, Weights())
     assert dict(found.bars) == {key: bar for key, bar in frame.bars.items() if key != PHRASES}
 
@@ -220,3 +223,29 @@ def test_what_is_shipped_reads_back_and_tells_how_it_was_fitted() -> None:
     assert back.fit["trials"] == {"phrases": 70}
     assert "do not judge" in back.fit["note"]
     assert len(back.fit["cross-judged"]) == 3 * len(judging.GOALS)
+
+
+def test_nothing_far_from_the_free_writing_is_taken_and_in_quiet_least() -> None:
+    spread = [right(n, score=-0.3 * n, margin=0.1) for n in range(80)]
+    loud = [one._replace(ratio=3.0) for one in spread]
+    clear = [right(n, score=-0.3 * n) for n in range(80)]
+    bars = fitted([*spread, *loud, *clear, *(one._replace(ratio=3.0) for one in clear)]).bars
+    for at, name in enumerate(("quiet", "loud")):
+        bar = bars["closed-set", name, Kind.PHRASES, Who.AGREED]
+        assert bar.score is not None
+        assert bar.score >= fitting.LOWEST[at]
+        assert bar.margin >= fitting.LEAST_MARGIN[Kind.PHRASES]
+    asked = bars["closed-set", "quiet", Kind.PHRASES, Who.ASK]
+    assert asked.score is not None
+    assert asked.score >= fitting.LOWEST_ASK
+    assert asked.margin >= fitting.LEAST_MARGIN_ASK
+
+
+def test_louder_noise_wants_no_less_margin() -> None:
+    quiet = [right(n, margin=30.0) for n in range(60)]
+    quiet += [wrong(n, score=1.0, margin=8.0) for n in range(3)]
+    loud = [right(n, margin=3.0)._replace(ratio=3.0) for n in range(60)]
+    bars = fitted([*quiet, *loud]).bars
+    least = bars["closed-set", "quiet", Kind.PHRASES, Who.AGREED].margin
+    assert least > 6.0
+    assert bars["closed-set", "loud", Kind.PHRASES, Who.AGREED].margin >= least
