@@ -46,11 +46,12 @@ _HEARS: Final = (
 
 CREW: Final = {
     "commander": ("rms", "joe"),
-    "copilot": ("slt", "awb"),
-    "ground": ("ked_diphone", "en-us+f2"),
+    "copilot": ("slt", "cmu_us_slt_arctic_hts"),
+    "ground": ("rms", "awb"),
 }
-"""The voices of each role, by their engines' own names: those that speak clearly, as a crew does;
-the bench judges the others too."""
+"""The voices of each role, by their engines' own names: recorded from people, and of such voices
+those that are understood best (of the day's words at 15 dB 67 to 88 in 100 at the first time); the
+bench judges the others too."""
 
 
 def voices_of(role: str) -> list[Voice]:
