@@ -20,7 +20,9 @@ _SHEET = re.compile(r"(\d+) OF (\d+) +NEXT 0$", re.M)
 
 
 def open_page(screen: Terminal, keys: tuple[str, ...], title: str) -> None:
-    """Presses the way to a page, and sees its title."""
+    """Presses the way to a page, and sees its title. A question that came meanwhile would put the
+    page away: the first one stands when nothing is to read any more."""
+    screen.see(lambda: "TO READ" not in screen.hint(), "the question behind the first page")
     screen.key(*keys, after_ms=1000)
     screen.see(lambda: screen.lines()[1].startswith(title), f"the page {title}")
 

@@ -114,6 +114,7 @@ def test_a_drag_does_nothing(logs: Path) -> None:
 def test_the_reports_are_asked_for_and_given_up(logs: Path) -> None:
     with Terminal(demo(logs)) as screen:
         work(screen, lines(*TO_THE_LISTS))
+        screen.see_text("1 MAINT")
         screen.key("/", "0", "9")
         screen.see_text("LEAVE THE RUN OPEN?")
         screen.key("+", after_ms=1000)
