@@ -25,6 +25,9 @@ from tests.runner.host.support import (
     work_day,
 )
 
+BURNT = (*RUNNING, "drill fire in start", "memory items done", "cut off", "burning", "closed")
+"""A start that ended in a fire, which leaves a defect that grounds."""
+
 
 def _left(folder: LogFolder, clock: FakeClock) -> dict[str, str]:
     pairs, trouble = left_before(folder, clock.stamp())
@@ -61,8 +64,7 @@ def test_what_was_left_survives_a_run_in_which_nothing_happened(tmp_path: Path) 
     clock, crew = FakeClock(), people()
     with LogFolder.open(tmp_path / "logs") as folder:
         run = begin(folder, clock, crew)
-        say(run, clock, *RUNNING, "drill fire in start", "memory items done", "cut off", "burning",
-            "closed")  # fmt: skip
+        say(run, clock, *BURNT)
         run.stop()
         left = _left(folder, clock)
         assert "grounded:start_fire" in left
@@ -122,8 +124,7 @@ def test_a_run_that_cannot_be_replayed_is_said_and_older_defects_still_count(
     clock, crew = FakeClock(), people()
     with LogFolder.open(tmp_path / "logs") as folder:
         run = begin(folder, clock, crew)
-        say(run, clock, *RUNNING, "drill fire in start", "memory items done", "cut off", "burning",
-            "closed")  # fmt: skip
+        say(run, clock, *BURNT)
         run.stop()
         second = begin(folder, clock, crew)
         say(second, clock, *TO_START)
