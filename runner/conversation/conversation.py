@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Final, TypeVar
 from runner.conversation.answering import Answering, waiting, wanted
 from runner.conversation.calling import Caller
 from runner.conversation.hearing import Clip, Judge
+from runner.conversation.keyed import Keyed
 from runner.conversation.microphone import NONE, Listener
 from runner.conversation.mouth import Mouth
 from runner.conversation.parts import Parts, Work, same_utterance
@@ -57,7 +58,7 @@ class Conversation:
         self._work: queue.SimpleQueue[Work | None] = queue.SimpleQueue()
         self._judged: tuple[Taken, Standing, Decision] | None = None
         self._took, self._done = 0, 0
-        self._transmitting = False
+        self._keyed = Keyed(self._mouth)
         self._speaks = False
         # The voice tells with its own lock held that it speaks: nothing else is done under this.
         self._of_speaking = threading.Lock()
@@ -80,10 +81,12 @@ class Conversation:
         order = (waiting(self._order, self._view),) if self._order else ()
         return (LISTENING, *order) if listener.listening else order
 
-    def start(self) -> None:
-        """Begins; comes back at once. A second call does nothing."""
+    def start(self, uncover: Callable[[], None] = lambda: None) -> None:
+        """Begins; comes back at once. A second call does nothing. `uncover`, called from any
+        thread, puts the page away that lies over the question."""
         if self._threads:
             return
+        self._keyed.uncover = uncover
         self._desk.subscribe(self._heard)
         self._caught_up()
         self._threads = [
@@ -110,24 +113,20 @@ class Conversation:
             judge.close()
 
     def talk(self) -> None:
-        """A press of the talk-to-list key: the program is silent, and listens or no more."""
-        self._mouth.barge_in()
-        if self._listener is not None:
-            self._listener.talk()
+        """A press of the talk-to-list key."""
+        self._keyed.talk()
 
     def hold(self, down: bool) -> None:
         """The talk pedal went down, or up."""
-        if down:
-            self._mouth.barge_in()
-        if self._listener is not None:
-            self._listener.hold(down=down)
+        self._keyed.hold(down)
 
     def transmit(self, *, down: bool) -> None:
-        """The transmit key went down, or up: silence and deafness."""
-        self._transmitting = down
-        self._mouth.hold(Hold.TRANSMITTING, holding=down)
-        if self._listener is not None:
-            self._listener.transmit(down=down)
+        """The transmit key went down, or up."""
+        self._keyed.transmit(down=down)
+
+    def cover(self, *, covered: bool) -> None:
+        """A page lies over the question, or no more: while it does, nothing is said to the list."""
+        self._keyed.cover(covered=covered)
 
     def call_again(self) -> None:
         """The call that waits, once more; while an order waits, what is wanted behind it."""
@@ -188,9 +187,7 @@ class Conversation:
                 self._listener = listener
                 if self._speaks:
                     listener.own_voice(True)
-            listener.asked(self._view.ask)
-            if self._transmitting:
-                listener.transmit(down=True)
+            self._keyed.given(listener, self._view.ask)
             judging.start()
             listener.start()
         return True
@@ -249,8 +246,7 @@ class Conversation:
             view = self._view
             if view.ask != ask:
                 self._order = ""
-                if self._listener is not None:
-                    self._listener.asked(view.ask)
+                self._keyed.asked(view.ask)
         self._mouth.heard(effects, view, before)
         if view.ask != ask:
             self._work_ahead()

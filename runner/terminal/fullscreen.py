@@ -53,7 +53,7 @@ from runner.terminal.themes import (
     find_theme,
     next_theme,
 )
-from runner.terminal.voicekeys import CALLER, TALK, TRANSMIT, presses, swaps, voice_words
+from runner.terminal.voicekeys import TALK, tell, voice_words
 
 AWAY, BAD_KEYS = "KEYS GO ELSEWHERE", "DEFAULT KEYS: FILE BAD"
 """Bands of the keys, beside those of talking."""
@@ -218,7 +218,7 @@ class FullScreen:
         with contextlib.suppress(Exception):
             cut = cut_of(self._view, clock, self._size(), self._aside(now))
         keys = self._keys._replace(cut=cut)
-        note = self._tell_ear(key, keys, now) if self._ear is not None else ""
+        note = tell(self._ear, key, keys, now) if self._ear is not None else ""
         self._keys, action = press(keys, key, now, self._view, self._listen)
         if action is not None:
             self._do(action)
@@ -227,21 +227,6 @@ class FullScreen:
         if self._bell_owed and not self._keys.transmit:
             self._bell()
         self._app.invalidate()
-
-    def _tell_ear(self, key: str, before: KeyState, now: int) -> str:
-        """Tells the voice of its keys; a note for the crew."""
-        ear = self._ear
-        if ear is None:
-            return ""
-        if key == TALK and presses(before, now):
-            ear.talk()
-        elif key == TRANSMIT:
-            down = press(before, key, now, self._view, self._listen)[0].transmit
-            if down != before.transmit:
-                ear.transmit(down=down)
-        elif key == CALLER and swaps(before, now):
-            return ear.swap_caller().upper()
-        return ""
 
     def _do(self, action: Action) -> None:
         if action.do is Do.SEND:
@@ -325,7 +310,18 @@ class FullScreen:
     def _rendered(self, _: object) -> None:
         self._faults = 0
         if self._ear is not None:
-            self._ear.start()
+            self._ear.cover(covered=self._keys.begins)
+            self._ear.start(self._uncover)
+
+    def _uncover(self) -> None:
+        """The pedal puts away what the talk key does; called by its thread."""
+
+        def put_away() -> None:
+            if self._keys.begins:
+                self._pressed(TALK)
+
+        with contextlib.suppress(RuntimeError):
+            self._loop.call_soon_threadsafe(put_away)
 
     def _fault(self, loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
         fault = context.get("exception")

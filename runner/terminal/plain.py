@@ -95,7 +95,7 @@ class Plain:
         self._show(first)
         self._intake.start()
         if self._ear is not None:
-            self._ear.start()
+            self._ear.start(lambda: None)
         while not desk.finished:
             try:
                 item = self._queue.get(timeout=_POLL_S)

@@ -123,8 +123,9 @@ class Desk(Protocol):
 class Ear(Protocol):
     """What a shell tells the voice of a run by voice, and asks of it; no call waits."""
 
-    def start(self) -> None:
-        """The first screen stands: the voice may begin."""
+    def start(self, uncover: Callable[[], None]) -> None:
+        """The first screen stands: the voice may begin; not at a second call. `uncover` puts the
+        page away that lies over the question: what a pedal's press does, from its own thread."""
 
     def bands(self) -> tuple[str, ...]:
         """What is so of the voice for as long as it is so: LISTENING, NO MICROPHONE ..."""
@@ -134,6 +135,9 @@ class Ear(Protocol):
 
     def transmit(self, *, down: bool) -> None:
         """The transmit key went down, or up."""
+
+    def cover(self, *, covered: bool) -> None:
+        """A page that nobody asked for lies over the question, or no more."""
 
     def call_again(self) -> None:
         """The call that stands is due once more."""

@@ -10,7 +10,12 @@ where a held key or a burst is told from deliberate ones. Times are run time in 
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from runner.terminal.keystate import HELD_MS, KeyState, shut
+
+if TYPE_CHECKING:
+    from runner.terminal.shell import Ear
 
 TALK, TRANSMIT, CALLER = "talk", "transmit", "caller"
 VOICE_KEYS = (TALK, TRANSMIT)
@@ -47,6 +52,19 @@ def swaps(keys: KeyState, now: int) -> bool:
     """Whether the key of the caller coming now is a press of its own: held, it would change who
     calls with every repeat."""
     return now - keys.caller_at >= HELD_MS
+
+
+def tell(ear: Ear, key: str, keys: KeyState, now: int) -> str:
+    """Tells the voice of a key that comes now, in the state before it; a note for the crew."""
+    if key == TALK and presses(keys, now):
+        ear.talk()
+    elif key == TRANSMIT:
+        down = voice_key(keys, key, now).transmit
+        if down != keys.transmit:
+            ear.transmit(down=down)
+    elif key == CALLER and swaps(keys, now):
+        return ear.swap_caller().upper()
+    return ""
 
 
 def talking(keys: KeyState, now: int) -> bool:

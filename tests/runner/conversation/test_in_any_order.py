@@ -76,6 +76,7 @@ class Day:
         self.talk.judge._panel = self.willing  # type: ignore[assignment]
         self.talk.judge._way = self.talk.judge._way._replace(open_microphone=False)
         self.stood: list[tuple[int, int]] = [(0, self.talk.run.view().ask)]
+        self.covers: list[tuple[int, bool]] = [(0, False)]
         self.taken: dict[float, Clip] = {}
         self.did: list[tuple[str, Any, str]] = []
         self._spied()
@@ -133,6 +134,9 @@ class Day:
         elif kind == "transmit":
             self.down = given
             talk.conversation.transmit(down=given)
+        elif kind == "page":
+            self.covers.append((talk.device.given, given))
+            talk.conversation.cover(covered=given)
         elif kind == "own voice":
             talk.voice.changed(given)
         elif kind == "judging":
@@ -158,6 +162,11 @@ class Day:
         number = bisect_right([at for at, _ in self.stood], place) - 1
         return self.stood[max(number, 0)][1]
 
+    def covered(self, first: int, last: int) -> bool:
+        """Whether a page lay over the question anywhere in a piece of the sound."""
+        number = bisect_right([at for at, _ in self.covers], first) - 1
+        return any(on for at, on in self.covers[number:] if at < last)
+
     def check(self) -> None:
         assert not [text for text in self.talk.ear.texts if "FAULT" in text]
         lines = [one for one in self.did if one[0] == "line"]
@@ -169,6 +178,7 @@ class Day:
         for (_, ask, _), mark in zip(lines, marks, strict=True):
             clip = self.taken[mark]
             assert ask == clip.utterance.ask == self.asked_at(clip.utterance.began - LEAD)
+            assert not self.covered(clip.utterance.began, clip.utterance.ended)
             # Judged as it was taken, against its own question: nothing of another one served it.
             assert (mark, len(clip.samples), ask) in self.willing.judged
         asks = [event["event"].get("ask") for event in self.talk.events()]
@@ -202,9 +212,10 @@ def things(names: st.SearchStrategy[str]) -> st.SearchStrategy[tuple[str, Any]]:
     return names.flatmap(of)
 
 
-PRESSED = ["say", "say", "talk", "talk", "silence", "silence", "heard", "key", "judging"]
+ALONE = ["say", "say", "silence", "silence", "heard", "key", "judging"]
+PRESSED = [*ALONE, "talk", "talk"]
 HAPPENINGS = st.lists(
-    things(st.sampled_from([*PRESSED, "pedal", "transmit", "own voice"])), max_size=25
+    things(st.sampled_from([*PRESSED, "pedal", "transmit", "own voice", "page"])), max_size=25
 )
 ANSWERED = [("talk", None), ("silence", 0.35), ("say", ANSWER), ("silence", 0.7), ("heard", None)]
 
@@ -224,7 +235,7 @@ def test_an_utterance_is_one_line_at_most_and_only_of_its_own_question(
 @settings(max_examples=25)
 @given(
     st.lists(
-        things(st.sampled_from(["say", "say", "silence", "silence", "heard", "key", "judging"])),
+        things(st.sampled_from([*ALONE, "page"])),
         min_size=2, max_size=6,
     ),
     st.integers(0, len(ANSWERED)), st.integers(1, 2),

@@ -249,6 +249,50 @@ def test_the_talk_key_barges_in(talk: Talk) -> None:
     assert [one for one in talk.voice.told if one == ("barge in",)] == [("barge in",)]
 
 
+def test_below_a_page_that_nobody_asked_for_nothing_is_heard_by_a_pedal(make: Make) -> None:
+    talk = make(lines=STATION)
+    put_away: list[bool] = []
+    talk.conversation.start(lambda: put_away.append(True))
+    talk.begun()
+    talk.conversation.cover(covered=True)
+    talk.hears(1.0)
+    talk.conversation.hold(True)
+    talk.hears(0.3)
+    assert (LISTENING in talk.conversation.bands(), put_away) == (False, [True])
+    # The page is away and the pedal still down: the question is seen first.
+    talk.conversation.cover(covered=False)
+    talk.hears(0.5)
+    assert LISTENING not in talk.conversation.bands()
+    talk.hears(0.4, SPEECH, talk.will_hear(surely("closed")))
+    talk.hears(1.0)
+    talk.conversation.hold(False)
+    talk.judged()
+    assert talk.events() == []
+    talk.conversation.hold(True)
+    talk.hears(0.3)
+    talk.hears(0.4, SPEECH, talk.will_hear(surely("closed")))
+    talk.hears(1.0)
+    talk.judged()
+    assert [one["event"]["ask"] for one in talk.events()] == [CLOSING]
+    assert put_away == [True]
+
+
+def test_below_a_page_that_nobody_asked_for_an_open_microphone_is_shut(make: Make) -> None:
+    talk = make(lines=STATION, mode=Mode.OPEN)
+    talk.conversation.cover(covered=True)  # told before there is a microphone
+    talk.start()
+    assert LISTENING not in talk.conversation.bands()
+    talk.says(surely("closed"))
+    talk.keys("closed")  # another question, below the same page
+    talk.says(surely("roger"))
+    talk.judged()
+    assert talk.events() == []
+    assert talk.panel.asked == []
+    talk.conversation.cover(covered=False)
+    talk.hears(1.0)
+    assert LISTENING in talk.conversation.bands()
+
+
 def test_a_caller_that_is_changed_reads_or_calls(make: Make) -> None:
     talk = make(lines=STATION, caller=Caller.COPILOT).start()
     assert "OUTSIDE?" not in talk.voice.texts

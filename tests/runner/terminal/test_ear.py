@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -12,7 +13,7 @@ from prompt_toolkit.output import DummyOutput
 from runner.terminal import fullscreen
 from runner.terminal.fullscreen import FullScreen
 from runner.terminal.keymap import Keymap
-from runner.terminal.keystate import HELD_MS
+from runner.terminal.keystate import HELD_MS, Page
 from runner.terminal.shell import Ear
 from runner.terminal.voicekeys import CALLER, TALK, TRANSMIT
 from tests.runner.terminal.fakes import FakeDesk
@@ -24,9 +25,15 @@ class NotedEar:
     def __init__(self) -> None:
         self.told: list[str] = []
         self.shows: tuple[str, ...] = ()
+        self.covered = False
+        self.uncover: Callable[[], None] = lambda: None
 
-    def start(self) -> None:
+    def start(self, uncover: Callable[[], None]) -> None:
         self.told.append("start")
+        self.uncover = uncover
+
+    def cover(self, *, covered: bool) -> None:
+        self.covered = covered
 
     def bands(self) -> tuple[str, ...]:
         return self.shows
@@ -115,6 +122,30 @@ def test_a_key_that_transmits_silences_and_its_next_press_ends_it() -> None:
     assert here.ear.told == ["transmit True"]
     here.press("f14")
     assert here.ear.told == ["transmit True", "transmit False"]
+
+
+def test_a_pedal_puts_away_what_a_flight_skips_and_no_other_page() -> None:
+    here = Screen()
+    made: Any = here.screen
+
+    async def pressed() -> None:
+        made._loop = asyncio.get_running_loop()
+        here.now += 2 * HELD_MS
+        made._rendered(None)
+        here.ear.uncover()
+        await asyncio.sleep(0)
+        made._rendered(None)
+
+    made._keys = made._keys._replace(page=Page.FLIGHTS, begins=True)
+    made._rendered(None)
+    assert here.ear.covered
+    asyncio.run(pressed())
+    assert (made._keys.page, here.ear.covered) == (Page.NONE, False)
+    # What somebody opened stays, and the question below it is still theirs to answer.
+    made._keys = made._keys._replace(page=Page.FLIGHTS)
+    asyncio.run(pressed())
+    assert (made._keys.page, here.ear.covered) == (Page.FLIGHTS, False)
+    assert "talk" not in here.ear.told
 
 
 def test_keys_of_one_s_own_talk_and_those_they_took_do_not() -> None:
