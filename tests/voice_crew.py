@@ -203,7 +203,8 @@ class VoiceCrew:
 
     def _confirm(self, part: Part, said: str, *, right: bool) -> None:
         """Answers what is read back."""
-        ways = lexicon().control[AFFIRM if right else NEGATIVE]
+        # As the crew's guide has it: first the way that is heard better.
+        ways = lexicon().control[AFFIRM if right else NEGATIVE][::-1]
         for turn in range(MOST):
             word = ways[turn % len(ways)]
             came = self.say(part.role, (word,), self._turn(part, turn))

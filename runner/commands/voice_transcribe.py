@@ -127,7 +127,7 @@ def _bars(decision: Decision, answers: AnswerSet, who: Listener, heard: list[Hea
     """What was reached, and what is wanted of such an answer in such noise."""
     if not heard or not heard[0].ranked or decision.sort is not heard[0].ranked[0].sort:
         return []
-    kind = kind_of(heard[0].ranked[0], answers)
+    kind = kind_of(heard[0].ranked[0], answers, who.language)
     figures = (("score", decision.score), ("margin", decision.margin))
     reached = [f"{name} {value:.2f}" for name, value in figures if value is not None]
     found = [f"reached: {' '.join(reached) or 'no figures'}"]

@@ -64,8 +64,8 @@ def decide(
     return _Utterance(heard, answers, policy, thresholds.noise_class(snr_db), opener).decision()
 
 
-def kind_of(ranked: Ranked, answers: AnswerSet) -> Kind:
-    """What an answer may do."""
+def kind_of(ranked: Ranked, answers: AnswerSet, language: Lexicon | None = None) -> Kind:
+    """What an answer may do; `language` is the one that is spoken, English where none is given."""
     if _AWAY.match(ranked.line):
         return Kind.AWAY
     if ranked.line in LIGHT:
@@ -75,24 +75,22 @@ def kind_of(ranked: Ranked, answers: AnswerSet) -> Kind:
         return Kind.CRITICAL
     if ranked.sort is Sort.NUMBER:
         return Kind.NUMBERS
-    return Kind.PHRASES if _long(ranked, answers) else Kind.WORDS
+    # Every way must be long enough to be told from what is like it.
+    long = _shortest(ranked, answers, language) >= LONG
+    return Kind.PHRASES if long else Kind.WORDS
 
 
-def _long(ranked: Ranked, answers: AnswerSet) -> bool:
-    """Whether it is an answer of which every way is long enough to be told from what is like it."""
-    return _shortest(ranked, answers) >= LONG
-
-
-def distance(heard: Heard, answers: AnswerSet) -> float | None:
+def distance(heard: Heard, answers: AnswerSet, language: Lexicon | None = None) -> float | None:
     """How far the best answer stands from the free writing, in nats; None where either is missing.
     That of a long answer counts by its length, but of words that steer, whose bars are by hand."""
     if heard.free_score is None or not heard.ranked:
         return None
     best = heard.ranked[0]
     score = best.score - heard.free_score
-    if score >= 0 or best.sort is Sort.NUMBER or kind_of(best, answers) in (Kind.AWAY, Kind.LIGHT):
+    steers = kind_of(best, answers, language) in (Kind.AWAY, Kind.LIGHT)
+    if score >= 0 or best.sort is Sort.NUMBER or steers:
         return score
-    return score * AS_LONG / min(max(AS_LONG, _shortest(best, answers)), LONGEST)
+    return score * AS_LONG / min(max(AS_LONG, _shortest(best, answers, language)), LONGEST)
 
 
 class _Utterance:
@@ -130,7 +128,7 @@ class _Utterance:
         if not self._in_set(best):
             number = best.sort is Sort.NUMBER
             return self._as(Verdict.SAY_AGAIN, "no number here" if number else "not of the list")
-        kind = kind_of(best, self.answers)
+        kind = kind_of(best, self.answers, self.policy.language)
         free_word = best.line in UNADDRESSED or kind is Kind.AWAY
         if not free_word and not self._addressed():
             return self._as(Verdict.NOTHING, "no address")
@@ -192,7 +190,7 @@ class _Utterance:
         return bar.score is None or (score is not None and score >= bar.score)
 
     def _score(self) -> float | None:
-        return distance(self.first, self.answers)
+        return distance(self.first, self.answers, self.policy.language)
 
     def _raised(self) -> float:
         """By how much more the margin must be, because the second answer sounds like the best."""
@@ -288,10 +286,10 @@ class _Utterance:
         )  # fmt: skip
 
 
-def _shortest(ranked: Ranked, answers: AnswerSet) -> int:
+def _shortest(ranked: Ranked, answers: AnswerSet, language: Lexicon | None) -> int:
     """Letters of an answer's shortest way, without the address before it; 0 for what is none."""
     ways = next((p.ways for p in answers.phrases if p.line == ranked.line), ())
-    address = lexicon().address
+    address = (language or lexicon()).address
     return min((len("".join(bare(way.split(), address))) for way in ways), default=0)
 
 

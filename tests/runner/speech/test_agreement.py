@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
-from runner.speech.agreement import LIGHT, decide, kind_of
+from runner.speech.agreement import LIGHT, decide, distance, kind_of
 from runner.speech.decision import (
     Verdict,
     sentence,
@@ -326,3 +327,15 @@ def test_a_short_word_has_bars_of_its_own(ways: tuple[str, ...], kind: Kind) -> 
     answers = AnswerSet(1, (Phrase(line, ways), Phrase("go", ("go",), Sort.CONTROL)))
     assert kind_of(Ranked(line, 0.0, Sort.RESPONSE), answers) is kind
     assert kind_of(Ranked("go", 0.0, Sort.CONTROL), answers) is Kind.WORDS
+
+
+def test_the_address_is_that_of_the_language_and_makes_no_word_longer() -> None:
+    answers = AnswerSet(1, (Phrase("off", ("liste off",)),))
+    off, french = Ranked("off", -4.0, Sort.RESPONSE), replace(lexicon(), address=("liste",))
+    assert kind_of(off, answers) is Kind.PHRASES
+    assert kind_of(off, answers, french) is Kind.WORDS
+    # Fifteen letters, of which five are the address: what is left counts as it is.
+    long = AnswerSet(1, (Phrase("off", ("liste checked off",)),))
+    found = Heard("one", (off,), "", 0.0)
+    assert distance(found, long) == pytest.approx(-4.0 * 10 / 15)
+    assert distance(found, long, french) == -4.0
