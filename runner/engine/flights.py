@@ -335,8 +335,12 @@ def no_next_flight(draft: Draft) -> Refused | None:
 def next_flight(draft: Draft) -> None:
     """Begins the next flight, or refuses."""
     refused = no_next_flight(draft)
-    if refused is not None:
-        raise refused
+    try:
+        if refused is not None:
+            raise refused
+    finally:
+        # A frame that names what it raised holds itself, and all frames and states before it.
+        del refused
     for visit in draft.visits:
         draft.shelve(visit._replace(wait=None, left="next flight"))
     draft.visits = ()

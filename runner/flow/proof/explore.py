@@ -56,7 +56,6 @@ class Explored:
     reached: set[tuple[str, str]] = field(default_factory=set)
     stuck: list[tuple[ev.Event, ...]] = field(default_factory=list)
     dead_ends: dict[str, int] = field(default_factory=dict)
-    keys: set[Key] = field(default_factory=set)
     whole: bool = True
 
 
@@ -131,7 +130,6 @@ class Explorer:
                 self._go()
         self.result.states = len(self.numbers)
         self._find_stuck()
-        self.result.keys = set(self.numbers)
         return self.result
 
     def _go(self) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import random
+import weakref
 from collections.abc import Callable, Iterator
 
 import pytest
@@ -135,6 +137,20 @@ def through(
         event = dice.choice(list(explorer.alphabet.plain(state, due)))
         state, judge, _ = step(explorer.table, state, judge, event)
     return state, judge
+
+
+def test_what_was_explored_is_let_go_at_once() -> None:
+    # With the collector at rest a circle anywhere would hold every state of every slice before.
+    table = aircraft("corvane_c4")
+    gc.disable()
+    try:
+        explorer = explored(table, "take_off.hover_power", "an interruption")
+        assert explorer.result.states > 20
+        held = weakref.ref(explorer)
+        del explorer
+        assert held() is None
+    finally:
+        gc.enable()
 
 
 def test_slices_of_one_shape_come_to_the_same() -> None:
