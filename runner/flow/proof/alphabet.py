@@ -18,7 +18,7 @@ from runner.engine.draft import Draft
 from runner.engine.effects import Prompt
 from runner.engine.interruptions import FACTS
 from runner.engine.people import responders
-from runner.engine.state import How, Latch, State
+from runner.engine.state import How, Latch, Scalar, State
 from runner.engine.table import AcceptClass, Kind, Step, Table
 from runner.engine.views import current
 from runner.flow.proof.behind import THIRTY_MINUTES
@@ -68,6 +68,15 @@ class Alphabet:
             for s in table.steps.values()
             if s.kind is Kind.READING
         }
+        self.corrected = {
+            f.id: [(n, s) for n, s in enumerate(f.steps)
+                   if s.kind in (Kind.READING, Kind.CHOICE, Kind.COMPUTED)]
+            for f in table.flows.values()
+        }  # fmt: skip
+        # What is the same in many states is made once.
+        self.made: dict[tuple[object, ...], ev.Event] = {}
+        self.right: dict[tuple[str, str], tuple[str, ...]] = {}
+        self.texts: dict[tuple[object, ...], list[str]] = {}
 
     def moves(self, state: State, due: int | None, spent: bool) -> Iterator[ev.Event]:
         """Every event to try in this state; `due` is its next deadline; what stands beside the
@@ -97,6 +106,36 @@ class Alphabet:
         if self.age > SECOND:
             yield ev.SayAgain(at + self.age)
 
+    def _now(self, kind: type[ev.Event], at: int) -> ev.Event:
+        """An event of which nothing but its time is to be said."""
+        made = self.made.get((kind, at))
+        if made is None:
+            made = self.made[kind, at] = kind(at)
+        return made
+
+    def _said(self, kind: type[ev.Asked], at: int, ask: int, role: str) -> ev.Event:
+        """An event to a question, without words of its own."""
+        made = self.made.get((kind, at, ask, role))
+        if made is None:
+            made = self.made[kind, at, ask, role] = kind(at, ask, role)
+        return made
+
+    def _answer(self, at: int, ask: int, role: str, text: str) -> ev.Event:
+        made = self.made.get((at, ask, role, text))
+        if made is None:
+            made = self.made[at, ask, role, text] = ev.Answer(at, ask, role, value=text)
+        return made
+
+    def _responders(self, state: State, step: Step) -> tuple[str, tuple[str, ...]]:
+        """Who answers a step now, and all who may."""
+        place = (step.id, state.handling)
+        right = self.right.get(place)
+        if right is None:
+            right = responders(Draft(self.table, state, ev.Wake(state.at)), step)
+            self.right[place] = right
+        seen = state.seen if state.looks else ()
+        return next((r for r in right if r not in seen), right[0]), right
+
     def _turning(self) -> frozenset[str]:
         """Which of engine and rotor anything here hangs on: by a name, by a step that turns it, or
         by where *discontinue* leads; on whether it flies the engine's own rules hang everywhere."""
@@ -116,71 +155,69 @@ class Alphabet:
     def _fact(self, state: State, kind: str, at: int) -> Iterator[ev.Event]:
         ask, options = state.ask, FACTS[kind]
         if state.pending is not None:
-            yield ev.Affirm(at, ask, "commander")
-            yield ev.Disregard(at, ask, "commander")
+            yield self._said(ev.Affirm, at, ask, "commander")
+            yield self._said(ev.Disregard, at, ask, "commander")
             return
         known = {"engine": state.engine, "rotor": state.rotor, "airborne": state.airborne}[kind]
         told = options if kind in self.turning else options[known : known + 1]
-        yield from (ev.Answer(at, ask, "commander", value=option) for option in told)
-        yield ev.Discontinue(at)
+        yield from (self._answer(at, ask, "commander", option) for option in told)
+        yield self._now(ev.Discontinue, at)
 
     def _offered(self, state: State, at: int) -> Iterator[ev.Event]:
         """How to go on after a stop: what is offered, and an answer that nobody has asked for."""
         ask, choosing, found = state.ask, state.choosing, current(self.table, state)
         options = () if choosing is None else choosing.options
-        yield from (ev.Answer(at, ask, "commander", value=option) for option in options)
-        yield ev.Disregard(at, ask, "commander")
-        yield ev.Discontinue(at)
+        yield from (self._answer(at, ask, "commander", option) for option in options)
+        yield self._said(ev.Disregard, at, ask, "commander")
+        yield self._now(ev.Discontinue, at)
         for text in self._texts(state, found[2])[:1] if found is not None else []:
-            yield ev.Answer(at, ask, "commander", value=text)
-            yield ev.Answer(at, ask - 1, "commander", value=text)
+            yield self._answer(at, ask, "commander", text)
+            yield self._answer(at, ask - 1, "commander", text)
 
     def plain(self, state: State, due: int | None) -> Iterator[ev.Event]:
         """The events that lead on: what is asked is answered, what waits is waited for."""
         at, ask, prompt = state.at + SECOND, state.ask, state.question.prompt
         if prompt is Prompt.MEMORY_ITEMS:
-            yield ev.MemoryDone(at)
+            yield self._now(ev.MemoryDone, at)
         elif prompt is Prompt.CHOOSING and state.choosing is not None:
-            yield from (ev.Answer(at, ask, "commander", value=o) for o in state.choosing.options)
+            yield from (self._answer(at, ask, "commander", o) for o in state.choosing.options)
         elif prompt is Prompt.WAITING:
             yield ev.SayAgain(at if due is None else max(at, due + 1))
         elif (found := current(self.table, state)) is not None:
-            right = responders(Draft(self.table, state, ev.Wake(state.at)), found[2])
-            role = next((r for r in right if r not in state.seen), right[0])
+            role, _ = self._responders(state, found[2])
             if prompt is Prompt.READ_BACK:
-                yield ev.Affirm(at, ask, role)
+                yield self._said(ev.Affirm, at, ask, role)
             for text in self._texts(state, found[2]):
-                yield ev.Answer(at, ask, role, value=text)
+                yield self._answer(at, ask, role, text)
 
     def _asked(self, state: State, at: int) -> Iterator[ev.Event]:
         prompt, ask = state.question.prompt, state.ask
         if prompt in (Prompt.STANDBY, Prompt.CLOSED):
             return
         if prompt is Prompt.CHOOSING and state.choosing is not None:
-            yield from (ev.Answer(at, ask, "commander", value=o) for o in state.choosing.options)
-            yield ev.Disregard(at, ask, "commander")
+            yield from (self._answer(at, ask, "commander", o) for o in state.choosing.options)
+            yield self._said(ev.Disregard, at, ask, "commander")
         found = current(self.table, state)
         if found is None:
             return
         step = found[2]
-        right = responders(Draft(self.table, state, ev.Wake(state.at)), step)
-        role = next((r for r in right if r not in state.seen), right[0])
+        role, right = self._responders(state, step)
         if prompt is Prompt.READ_BACK:
-            yield ev.Affirm(at, ask, role)
-            yield ev.Disregard(at, ask, role)
+            yield self._said(ev.Affirm, at, ask, role)
+            yield self._said(ev.Disregard, at, ask, role)
         texts = self._texts(state, step)
         for text in texts:
-            yield ev.Answer(at, ask, role, value=text)
+            yield self._answer(at, ask, role, text)
         if texts:
-            yield ev.Answer(at, ask - 1, role, value=texts[0])
+            yield self._answer(at, ask - 1, role, texts[0])
             for other in right[1:]:
-                yield ev.Answer(at, ask, other, value=texts[0])
+                yield self._answer(at, ask, other, texts[0])
         if prompt is Prompt.STATION:
             for tick in found[1].steps:
                 if tick.kind is Kind.TICK and tick.id != step.id:
                     yield ev.Answer(at, ask, role, value=tick.response, item=tick.challenge)
-        yield ev.NotSo(at, ask, role)
-        yield ev.PutOff(at, ask, role)
+        yield self._said(ev.NotSo, at, ask, role)
+        yield self._said(ev.PutOff, at, ask, role)
         if self.table.reasons:
             yield ev.Accept(at, ask, "commander", reason=self.table.reasons[0])
             yield ev.Accept(at, ask, "copilot", reason=self.table.reasons[0])
@@ -192,23 +229,29 @@ class Alphabet:
         prompt, ask, found = state.question.prompt, state.ask, current(self.table, state)
         if found is None or prompt in (Prompt.STANDBY, Prompt.CLOSED):
             return
-        right = responders(Draft(self.table, state, ev.Wake(state.at)), found[2])
-        role = next((r for r in right if r not in state.seen), right[0])
+        role, right = self._responders(state, found[2])
         for text in self._texts(state, found[2])[:1]:
             wrong = next((r for r in ROLES if r not in right), "")
             yield ev.Answer(at, ask, wrong, value=text)
             yield ev.Answer(at, ask, role, "voice", False, text)
-        yield ev.Unable(at, ask, role)
+        yield self._said(ev.Unable, at, ask, role)
 
     def _texts(self, state: State, step: Step) -> list[str]:
         """What may be said to a step: each response, choice, region of its instrument, drop."""
         sub = state.question.sub
+        base = state.values.get(step.drop_from) if step.drop_from else None
+        place = (step.id, sub, str(base))
+        texts = self.texts.get(place)
+        if texts is None:
+            texts = self.texts[place] = self._texts_of(step, sub, base)
+        return texts
+
+    def _texts_of(self, step: Step, sub: int, base: Scalar | None) -> list[str]:
         if sub >= 0 and step.wait is not None:
             name, _ = step.wait.conditions[sub]
             return [str(v) for v in self.regions.values(name, (f"reading {name}",))]
         if step.kind is Kind.READING:
             texts = list(self.values[step.id])
-            base = state.values.get(step.drop_from) if step.drop_from else None
             if isinstance(base, Decimal):
                 texts += [
                     f"drop {base - Decimal(v)}" for v in self.values[step.id] if Decimal(v) <= base
@@ -227,19 +270,20 @@ class Alphabet:
 
     def _free(self, state: State, at: int) -> Iterator[ev.Event]:
         prompt = state.question.prompt
-        yield ev.Discontinue(at)
+        yield self._now(ev.Discontinue, at)
         if state.drill is None:
             yield from (ev.OpenDrill(at, drill=d) for d in sorted(self.own))
         for visit in state.visits if state.drill is None else (*state.visits, state.drill):
-            for step, latch in zip(self.table.flows[visit.flow].steps, visit.latches, strict=True):
-                if latch.value and step.kind in (Kind.READING, Kind.CHOICE, Kind.COMPUTED):
+            for index, step in self.corrected[visit.flow]:
+                latch = visit.latches[index]
+                if latch.value:
                     yield from self._corrections(at, step, latch)
         if prompt is Prompt.MEMORY_ITEMS:
-            yield ev.MemoryDone(at)
+            yield self._now(ev.MemoryDone, at)
         if prompt is Prompt.STANDBY:
-            yield ev.Continue(at)
+            yield self._now(ev.Continue, at)
         if prompt is Prompt.WAITING:
-            yield ev.ConditionLost(at)
+            yield self._now(ev.ConditionLost, at)
         if self.marks:
             what = "landing" if state.airborne else "take-off"
             yield ev.Mark(at, what=what, when=at)
@@ -247,7 +291,7 @@ class Alphabet:
         yield from (ev.Happened(at, what=h) for h in self.happenings)
         if self.maintenance:
             yield ev.Happened(at, "commander", what="maintenance", note="put right")
-        yield ev.NextFlight(at)
+        yield self._now(ev.NextFlight, at)
         if len(state.visits) > 1:
             yield from (ev.TurnTo(at, flow=v.flow) for v in state.visits if v.number != state.focus)
 
@@ -256,15 +300,15 @@ class Alphabet:
         yield from (ev.OpenDrill(at, drill=d) for d in sorted(self.own))
         if self.marks:
             yield ev.Mark(at, what="landing" if state.airborne else "take-off", when=at)
-        yield ev.Discontinue(at)
+        yield self._now(ev.Discontinue, at)
         if state.question.prompt is Prompt.STANDBY:
-            yield ev.Continue(at)
+            yield self._now(ev.Continue, at)
 
     def _beside(self, state: State, at: int) -> Iterator[ev.Event]:
         """What breaks in from beside the lists, once in a run."""
         if INTERRUPTED in self.beside:
             if state.standby is None:
-                yield ev.Standby(at)
+                yield self._now(ev.Standby, at)
             yield ev.Recovered(at, gap=SECOND)
         if PAPER in self.beside:
             first, last = self.first, self.last

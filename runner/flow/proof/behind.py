@@ -12,16 +12,15 @@ from __future__ import annotations
 from typing import Any
 
 from runner.engine import events as ev
-from runner.engine.deciding import gives
+from runner.engine.deciding import gives, steps_passed
 from runner.engine.draft import Draft
 from runner.engine.flights import allows_next, getting_ready, ways_down
-from runner.engine.state import NEVER, How, State, Visit
+from runner.engine.state import NEVER, How, State, Visit, initial
 from runner.engine.table import EndKind, Table
+from runner.flow.proof.lately import Lately, Numbers
 
 Key = tuple[Any, ...]
 THIRTY_MINUTES = 30 * 60_000
-MOST_KNOWN = 500
-"""States lately seen: those that come from one another share what is behind them."""
 
 
 class Behind:
@@ -30,7 +29,11 @@ class Behind:
     def __init__(self, table: Table, home: frozenset[str], stops: bool) -> None:
         """`home` are the lists of the slice's goal; `stops`: how long the engine stood is read."""
         self.table, self.home, self.stops = table, home, stops
-        self.known: dict[Key, tuple[Key, Key]] = {}
+        self.known: Lately[int] = Lately()
+        self.begun: Lately[bool] = Lately()
+        self.equal = Numbers()
+        # What it asks of the documents is all that is asked of this one.
+        self.draft = Draft(table, initial(), ev.Wake(0))
         flows = table.flows.values()
         down = {flow for what, flow in table.discontinue.items() if what != "airborne"}
         ends = [e for f in flows for e in f.ends]
@@ -56,22 +59,28 @@ class Behind:
             if not f.drill
         }
 
-    def of(self, state: State) -> Key:
-        """The key of what is over in this state."""
+    def of(self, state: State) -> int:
+        """The number of the key of what is over in this state."""
+        archive, valid, marks = state.archive, state.valid, state.marks
         same = (
-            id(state.archive), id(state.valid), id(state.marks), id(state.moments), state.plan,
-            tuple([(v.flow, v.number, v.flight, id(v.latches)) for v in state.visits]),
-            state.flight, state.floor, state.airborne, state.engine, state.drill is None,
+            id(archive), id(valid), id(marks), state.flight, state.floor, state.airborne,
+            tuple([(v.flow, v.number, v.flight, self._begun(v)) for v in state.visits]),
             self._stopped(state),
         )  # fmt: skip
         known = self.known.get(same)
-        if known is None:
-            if len(self.known) >= MOST_KNOWN:
-                self.known.clear()
-            # What is held lives on, so that nothing else is ever found at its place.
-            held = (state.archive, state.valid, state.marks, state.moments, state.visits)
-            known = self.known[same] = (self._of(state), held)
-        return known[0]
+        if known is not None:
+            return known[1]
+        return self.known.keep(same, (archive, valid, marks), self.equal.of(self._of(state)))
+
+    def _begun(self, visit: Visit) -> bool:
+        """Whether anything of a list in hand was passed, where a next flight asks for that."""
+        if not self.more_flights:
+            return False
+        known = self.begun.get(id(visit.latches))
+        if known is not None:
+            return known[1]
+        begun = steps_passed(self.draft, visit)
+        return self.begun.keep(id(visit.latches), visit.latches, begun)
 
     def _of(self, state: State) -> Key:
         draft = Draft(self.table, state, ev.Wake(state.at))

@@ -112,7 +112,7 @@ class Explorer:
         self.closed: list[bool] = []
         self.ended: list[bool] = []
         self.spent: list[bool] = []
-        self.numbers: dict[Key, int] = {}
+        self.numbers: dict[tuple[bool, Key], int] = {}
         self.beginning = initial()
         self.queue: deque[tuple[int, State, Monitor, bool]] = deque()
 
@@ -243,14 +243,14 @@ class Explorer:
         monitor: Monitor,
         spent: bool,
     ) -> int:
-        key = (spent, *self.keys.of(state, monitor))
-        known = self.numbers.get(key)
+        key = self.keys.of(state, monitor)
+        known = self.numbers.get((spent, key))
         if known is None and spent:
             # With less to happen to it, it comes to nothing that the other does not come to.
-            known = self.numbers.get((False, *key[1:]))
+            known = self.numbers.get((False, key))
         if known is not None:
             return known
-        number = self.numbers[key] = len(self.numbers)
+        number = self.numbers[spent, key] = len(self.numbers)
         self.parents.append((parent, way))
         self.edges.append([])
         over = not self._matters(state, spent)
@@ -296,9 +296,9 @@ class Explorer:
 
     def _tally(self, told: list[Outcome]) -> None:
         for outcome in told:
-            for kind, *item in outcome:
-                if item:
-                    self.result.reached.add((kind, item[0]))
+            for item in outcome:
+                if len(item) > 1:
+                    self.result.reached.add((item[0], item[1]))
 
     def way(self, number: int) -> tuple[ev.Event, ...]:
         """The events that lead to a state."""

@@ -8,6 +8,7 @@ what an outcome claims must follow from what was said. `Ledger` keeps what was s
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import cache
 from typing import Any
 
 from runner.engine.events import Accept, Affirm, Answer, Event, Opened
@@ -47,6 +48,16 @@ def number(said: str, base: Fraction | None) -> Fraction:
     return Fraction(rest) + {"below": -1, "above": 1}.get(word, 0) * Fraction(1, 10**9)
 
 
+@cache
+def judge_of(kind: str) -> str:
+    """The name of what judges items of this kind."""
+    return "on_" + kind.replace(" ", "_")
+
+
+def nothing(*_: str) -> None:
+    """What an item comes to that nothing judges."""
+
+
 class Ledger:
     """What was said; `see` takes every event with its outcome and tells them on."""
 
@@ -57,7 +68,7 @@ class Ledger:
         self.ok, self.kept = dict[str, bool](), dict[str, bool]()
         self.value: dict[str, tuple[Fraction | None, int]] = {}
         self.since, self.looks, self.newest = dict[str, int](), dict[str, str](), dict[str, str]()
-        self.paper, self.reads = list[tuple[int, int]](), dict[str, list[int]]()
+        self.paper, self.reads = list[tuple[int, int]](), dict[str, tuple[int, ...]]()
 
     def note(self, event: Event, kind: str, item: Item) -> None:
         """Keeps what one item of an outcome says."""
@@ -66,7 +77,7 @@ class Ledger:
         if kind == "read back":
             self.heard, self.heard_at = item[1], event.at
         elif kind in ("met", "accepted"):
-            self.reads.setdefault(item[0], []).append(self.read_at)
+            self.reads[item[0]] = (*self.reads.get(item[0], ()), self.read_at)
             self.since.update({f"moment {n}": event.at for n in self.table.steps[item[0]].notes})
         elif kind == "wait broken":
             self.since.pop(f"moment {getattr(self.table.steps[item[0]].wait, 'since', '')}", None)
@@ -93,13 +104,14 @@ class Ledger:
         self.event = event
         self.read_at = self.heard_at if isinstance(event, Affirm) else event.at
         answered = {i[1] for i in outcome if i[0] == "met" and not self.table.steps[i[1]].mark}
-        self.check(len(answered) <= 1, f"one event answered {sorted(answered)}")
+        if len(answered) > 1:
+            self.check(False, f"one event answered {sorted(answered)}")
         if isinstance(event, (Answer, Affirm)) and outcome and outcome[0][0] != "refused":
             self.check(event.ask > self.answered, "a question answered twice")
             self.answered = event.ask
         for kind, *item in outcome:
             self.note(event, kind, tuple(item))
-            getattr(self, "on_" + kind.replace(" ", "_"), lambda *_: None)(*item)
+            getattr(self, judge_of(kind), nothing)(*item)
 
     def check(self, holds: bool, fault: str) -> None:
         self.faults += [] if holds else [f"{self.event}: {fault}"]
@@ -129,7 +141,7 @@ class Clock(Ledger):
             return True
         moment = "" if rule.conditions else f"moment {rule.since}"
         end = self.since.get(moment, self.since[step.id]) + rule.length
-        read = sum(at >= end for at in self.reads.get(step.id, []))
+        read = sum(at >= end for at in self.reads.get(step.id, ()))
         return end <= self.event.at and read >= len(rule.conditions)
 
 

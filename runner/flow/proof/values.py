@@ -155,6 +155,12 @@ class Regions:
         """The region of a value under this name."""
         if not isinstance(value, Decimal):
             return value
+        known = self.known.get((name, value))
+        if known is None:
+            known = self.known[name, value] = self._region(name, value)
+        return known
+
+    def _region(self, name: str, value: Decimal) -> Region:
         limits = self.limits.get(name)
         if limits is not None:
             return sum(limit.meets(value) << i for i, limit in enumerate(limits))

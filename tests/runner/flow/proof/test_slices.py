@@ -113,7 +113,7 @@ def walk(explorer: Explorer, dice: random.Random) -> Iterator[int]:
         spent = spent or isinstance(event, BREAKS_IN)
         key = keys.of(state, judge)
         # What is known of a state before anything broke in is more than what is asked here.
-        number = numbers.get((spent, *key), numbers.get((False, *key)))
+        number = numbers.get((spent, key), numbers.get((False, key)))
         assert number is not None, event
         yield number
         if not explorer._matters(state, spent):
