@@ -101,8 +101,7 @@ class Ledger:
             self.paper.clear()
 
     def see(self, event: Event, outcome: Outcome) -> None:
-        self.event = event
-        self.read_at = self.heard_at if isinstance(event, Affirm) else event.at
+        self.event, self.read_at = event, self.heard_at if isinstance(event, Affirm) else event.at
         answered = {i[1] for i in outcome if i[0] == "met" and not self.table.steps[i[1]].mark}
         if len(answered) > 1:
             self.check(False, f"one event answered {sorted(answered)}")
