@@ -22,6 +22,7 @@ from runner.engine.state import How, Latch, Scalar, State
 from runner.engine.table import AcceptClass, Kind, Step, Table
 from runner.engine.views import current
 from runner.flow.proof.behind import THIRTY_MINUTES
+from runner.flow.proof.makers import Makers
 from runner.flow.proof.values import Regions
 
 SECOND = 1000
@@ -74,7 +75,7 @@ class Alphabet:
             for f in table.flows.values()
         }  # fmt: skip
         # What is the same in many states is made once.
-        self.made: dict[tuple[object, ...], ev.Event] = {}
+        self.make = Makers()
         self.right: dict[tuple[str, str], tuple[str, ...]] = {}
         self.texts: dict[tuple[object, ...], list[str]] = {}
 
@@ -102,29 +103,9 @@ class Alphabet:
                 yield from self._badly(state, at)
             yield from self._beside(state, at)
         if due is not None:
-            yield ev.SayAgain(max(at, due + 1))
+            yield self.make.now(ev.SayAgain, max(at, due + 1))
         if self.age > SECOND:
-            yield ev.SayAgain(at + self.age)
-
-    def _now(self, kind: type[ev.Event], at: int) -> ev.Event:
-        """An event of which nothing but its time is to be said."""
-        made = self.made.get((kind, at))
-        if made is None:
-            made = self.made[kind, at] = kind(at)
-        return made
-
-    def _said(self, kind: type[ev.Asked], at: int, ask: int, role: str) -> ev.Event:
-        """An event to a question, without words of its own."""
-        made = self.made.get((kind, at, ask, role))
-        if made is None:
-            made = self.made[kind, at, ask, role] = kind(at, ask, role)
-        return made
-
-    def _answer(self, at: int, ask: int, role: str, text: str) -> ev.Event:
-        made = self.made.get((at, ask, role, text))
-        if made is None:
-            made = self.made[at, ask, role, text] = ev.Answer(at, ask, role, value=text)
-        return made
+            yield self.make.now(ev.SayAgain, at + self.age)
 
     def _responders(self, state: State, step: Step) -> tuple[str, tuple[str, ...]]:
         """Who answers a step now, and all who may."""
@@ -155,73 +136,73 @@ class Alphabet:
     def _fact(self, state: State, kind: str, at: int) -> Iterator[ev.Event]:
         ask, options = state.ask, FACTS[kind]
         if state.pending is not None:
-            yield self._said(ev.Affirm, at, ask, "commander")
-            yield self._said(ev.Disregard, at, ask, "commander")
+            yield self.make.said(ev.Affirm, at, ask, "commander")
+            yield self.make.said(ev.Disregard, at, ask, "commander")
             return
         known = {"engine": state.engine, "rotor": state.rotor, "airborne": state.airborne}[kind]
         told = options if kind in self.turning else options[known : known + 1]
-        yield from (self._answer(at, ask, "commander", option) for option in told)
-        yield self._now(ev.Discontinue, at)
+        yield from (self.make.answer(at, ask, "commander", option) for option in told)
+        yield self.make.now(ev.Discontinue, at)
 
     def _offered(self, state: State, at: int) -> Iterator[ev.Event]:
         """How to go on after a stop: what is offered, and an answer that nobody has asked for."""
         ask, choosing, found = state.ask, state.choosing, current(self.table, state)
         options = () if choosing is None else choosing.options
-        yield from (self._answer(at, ask, "commander", option) for option in options)
-        yield self._said(ev.Disregard, at, ask, "commander")
-        yield self._now(ev.Discontinue, at)
+        yield from (self.make.answer(at, ask, "commander", option) for option in options)
+        yield self.make.said(ev.Disregard, at, ask, "commander")
+        yield self.make.now(ev.Discontinue, at)
         for text in self._texts(state, found[2])[:1] if found is not None else []:
-            yield self._answer(at, ask, "commander", text)
-            yield self._answer(at, ask - 1, "commander", text)
+            yield self.make.answer(at, ask, "commander", text)
+            yield self.make.answer(at, ask - 1, "commander", text)
 
     def plain(self, state: State, due: int | None) -> Iterator[ev.Event]:
         """The events that lead on: what is asked is answered, what waits is waited for."""
         at, ask, prompt = state.at + SECOND, state.ask, state.question.prompt
         if prompt is Prompt.MEMORY_ITEMS:
-            yield self._now(ev.MemoryDone, at)
+            yield self.make.now(ev.MemoryDone, at)
         elif prompt is Prompt.CHOOSING and state.choosing is not None:
-            yield from (self._answer(at, ask, "commander", o) for o in state.choosing.options)
+            yield from (self.make.answer(at, ask, "commander", o) for o in state.choosing.options)
         elif prompt is Prompt.WAITING:
-            yield ev.SayAgain(at if due is None else max(at, due + 1))
+            yield self.make.now(ev.SayAgain, at if due is None else max(at, due + 1))
         elif (found := current(self.table, state)) is not None:
             role, _ = self._responders(state, found[2])
             if prompt is Prompt.READ_BACK:
-                yield self._said(ev.Affirm, at, ask, role)
+                yield self.make.said(ev.Affirm, at, ask, role)
             for text in self._texts(state, found[2]):
-                yield self._answer(at, ask, role, text)
+                yield self.make.answer(at, ask, role, text)
 
     def _asked(self, state: State, at: int) -> Iterator[ev.Event]:
         prompt, ask = state.question.prompt, state.ask
         if prompt in (Prompt.STANDBY, Prompt.CLOSED):
             return
         if prompt is Prompt.CHOOSING and state.choosing is not None:
-            yield from (self._answer(at, ask, "commander", o) for o in state.choosing.options)
-            yield self._said(ev.Disregard, at, ask, "commander")
+            yield from (self.make.answer(at, ask, "commander", o) for o in state.choosing.options)
+            yield self.make.said(ev.Disregard, at, ask, "commander")
         found = current(self.table, state)
         if found is None:
             return
         step = found[2]
         role, right = self._responders(state, step)
         if prompt is Prompt.READ_BACK:
-            yield self._said(ev.Affirm, at, ask, role)
-            yield self._said(ev.Disregard, at, ask, role)
+            yield self.make.said(ev.Affirm, at, ask, role)
+            yield self.make.said(ev.Disregard, at, ask, role)
         texts = self._texts(state, step)
         for text in texts:
-            yield self._answer(at, ask, role, text)
+            yield self.make.answer(at, ask, role, text)
         if texts:
-            yield self._answer(at, ask - 1, role, texts[0])
+            yield self.make.answer(at, ask - 1, role, texts[0])
             for other in right[1:]:
-                yield self._answer(at, ask, other, texts[0])
+                yield self.make.answer(at, ask, other, texts[0])
         if prompt is Prompt.STATION:
             for tick in found[1].steps:
                 if tick.kind is Kind.TICK and tick.id != step.id:
                     yield ev.Answer(at, ask, role, value=tick.response, item=tick.challenge)
-        yield self._said(ev.NotSo, at, ask, role)
-        yield self._said(ev.PutOff, at, ask, role)
+        yield self.make.said(ev.NotSo, at, ask, role)
+        yield self.make.said(ev.PutOff, at, ask, role)
         if self.table.reasons:
-            yield ev.Accept(at, ask, "commander", reason=self.table.reasons[0])
-            yield ev.Accept(at, ask, "copilot", reason=self.table.reasons[0])
-        yield ev.Accept(at, ask, "commander", reason="Needed now", emergency=True)
+            yield self.make.accept(at, ask, "commander", self.table.reasons[0], False)
+            yield self.make.accept(at, ask, "copilot", self.table.reasons[0], False)
+        yield self.make.accept(at, ask, "commander", "Needed now", True)
 
     def _badly(self, state: State, at: int) -> Iterator[ev.Event]:
         """What is said to a step by the wrong one, not surely, or not at all: before anything has
@@ -234,7 +215,7 @@ class Alphabet:
             wrong = next((r for r in ROLES if r not in right), "")
             yield ev.Answer(at, ask, wrong, value=text)
             yield ev.Answer(at, ask, role, "voice", False, text)
-        yield self._said(ev.Unable, at, ask, role)
+        yield self.make.said(ev.Unable, at, ask, role)
 
     def _texts(self, state: State, step: Step) -> list[str]:
         """What may be said to a step: each response, choice, region of its instrument, drop."""
@@ -270,7 +251,7 @@ class Alphabet:
 
     def _free(self, state: State, at: int) -> Iterator[ev.Event]:
         prompt = state.question.prompt
-        yield self._now(ev.Discontinue, at)
+        yield self.make.now(ev.Discontinue, at)
         if state.drill is None:
             yield from (ev.OpenDrill(at, drill=d) for d in sorted(self.own))
         for visit in state.visits if state.drill is None else (*state.visits, state.drill):
@@ -279,11 +260,11 @@ class Alphabet:
                 if latch.value:
                     yield from self._corrections(at, step, latch)
         if prompt is Prompt.MEMORY_ITEMS:
-            yield self._now(ev.MemoryDone, at)
+            yield self.make.now(ev.MemoryDone, at)
         if prompt is Prompt.STANDBY:
-            yield self._now(ev.Continue, at)
+            yield self.make.now(ev.Continue, at)
         if prompt is Prompt.WAITING:
-            yield self._now(ev.ConditionLost, at)
+            yield self.make.now(ev.ConditionLost, at)
         if self.marks:
             what = "landing" if state.airborne else "take-off"
             yield ev.Mark(at, what=what, when=at)
@@ -291,7 +272,7 @@ class Alphabet:
         yield from (ev.Happened(at, what=h) for h in self.happenings)
         if self.maintenance:
             yield ev.Happened(at, "commander", what="maintenance", note="put right")
-        yield self._now(ev.NextFlight, at)
+        yield self.make.now(ev.NextFlight, at)
         if len(state.visits) > 1:
             yield from (ev.TurnTo(at, flow=v.flow) for v in state.visits if v.number != state.focus)
 
@@ -300,15 +281,15 @@ class Alphabet:
         yield from (ev.OpenDrill(at, drill=d) for d in sorted(self.own))
         if self.marks:
             yield ev.Mark(at, what="landing" if state.airborne else "take-off", when=at)
-        yield self._now(ev.Discontinue, at)
+        yield self.make.now(ev.Discontinue, at)
         if state.question.prompt is Prompt.STANDBY:
-            yield self._now(ev.Continue, at)
+            yield self.make.now(ev.Continue, at)
 
     def _beside(self, state: State, at: int) -> Iterator[ev.Event]:
         """What breaks in from beside the lists, once in a run."""
         if INTERRUPTED in self.beside:
             if state.standby is None:
-                yield self._now(ev.Standby, at)
+                yield self.make.now(ev.Standby, at)
             yield ev.Recovered(at, gap=SECOND)
         if PAPER in self.beside:
             first, last = self.first, self.last
@@ -321,7 +302,7 @@ class Alphabet:
         if latch.how is How.ACCEPTED and step.kind is Kind.READING:
             # Another number of the same region: it was not the one that was accepted.
             said += self._beside_it(step, standing)
-        yield from (ev.Correct(at, step=step.id, value=v) for v in said)
+        yield from (self.make.correct(at, step, v) for v in said)
 
     def _beside_it(self, step: Step, standing: str) -> list[str]:
         reading, of_step = self.table.readings[step.reading], self.regions.of_step

@@ -48,7 +48,7 @@ class Keys:
         self.numbers = sorted({s.number for s in table.steps.values()})
         self.waits = {s.id for s in table.steps.values() if s.wait is not None}
         self.waited = sorted({n.step for n in table.needs})
-        self.judged = sorted({n.reading for n in table.needs})
+        self.judged = [(n, f"reading {n}") for n in sorted({n.reading for n in table.needs})]
         formulas = [s.formula.names for s in table.steps.values() if s.formula is not None]
         bases = {s.drop_from for s in table.steps.values() if s.drop_from}
         self.inputs = sorted(bases.union(*formulas))
@@ -158,13 +158,12 @@ class Keys:
         newest, value = monitor.newest, monitor.value
         return (
             tuple([k for k in self.waited if ok.get(k)]),
-            tuple([self._read(n, *value[f"reading {n}"], state.at) for n in self.judged
-                   if f"reading {n}" in value]),
+            tuple([self._read(n, *value[key], state.at) for n, key in self.judged if key in value]),
             tuple([self._same(state.values.get(n), value[n][0]) for n in self.inputs
                    if n in value]),
             self._since(tuple(since)),
             tuple([n for n in self.timers if since.get(f"met {n}", NEVER) >= since.get(n, 0)]),
-            tuple([newest.get(n) for n in self.judged]),
+            tuple([newest.get(n) for n, _ in self.judged]),
             tuple([k for k in self.waited if kept.get(k)]),
             tuple(monitor.looks.items()), self._paper(tuple(monitor.paper)),
             tuple([

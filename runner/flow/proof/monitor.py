@@ -7,8 +7,9 @@ what an outcome claims must follow from what was said. `Ledger` keeps what was s
 
 from __future__ import annotations
 
+from decimal import Decimal
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from runner.engine.events import Accept, Affirm, Answer, Event, Opened
@@ -19,17 +20,24 @@ from runner.flow.proof.arithmetic import computed
 PLAIN = (Kind.CHALLENGE, Kind.TICK, Kind.CAUTION)
 EMERGENCY, COMMANDER = AcceptClass.EMERGENCY, AcceptClass.COMMANDER
 LONG_AGO = -(10**9)
+JUST = Fraction(1, 10**9)
 OPENS = ("unmet", "reopened", "put off", "back")
+
+
+@lru_cache(maxsize=4096)
+def exact(written: str | Decimal) -> Fraction:
+    """A number of the documents, or of what was said."""
+    return Fraction(written)
 
 
 def inside(limit: Any, value: Fraction) -> bool:
     """Whether a value lies in a limit of the documents."""
     low, high = limit.low, limit.high
-    if low is not None and (value < Fraction(low) or (limit.low_open and value == Fraction(low))):
+    if low is not None and (value < exact(low) or (limit.low_open and value == exact(low))):
         return False
-    if high is None or value < Fraction(high):
+    if high is None or value < exact(high):
         return True
-    return bool(value == Fraction(high) and not limit.high_open)
+    return bool(value == exact(high) and not limit.high_open)
 
 
 def on_card(step: Step, ranges: list[tuple[int, int]]) -> bool:
@@ -44,8 +52,9 @@ def number(said: str, base: Fraction | None) -> Fraction:
     """The number that was said: a drop from its base, a threshold just beyond its bound."""
     word, _, rest = said.strip().lower().rpartition(" ")
     if word == "drop":
-        return (base or Fraction(0)) - Fraction(rest)
-    return Fraction(rest) + {"below": -1, "above": 1}.get(word, 0) * Fraction(1, 10**9)
+        return (base or Fraction(0)) - exact(rest)
+    beyond = {"below": -JUST, "above": JUST}.get(word)
+    return exact(rest) if beyond is None else exact(rest) + beyond
 
 
 @cache
@@ -172,7 +181,7 @@ class Monitor(Clock):
             self.passes(step)
         else:
             limits = [limit for _, limit in step.wait.conditions]
-            self.check(any(inside(one, Fraction(said)) for one in limits), f"{key}: {said} kept")
+            self.check(any(inside(one, exact(said)) for one in limits), f"{key}: {said} kept")
 
     def on_wait_done(self, key: str) -> None:
         step = self.table.steps[key]
