@@ -94,9 +94,10 @@ class Keys:
             state.standby is not None,
             tuple([(look.spot[1:], look.role, look.text) for look in state.looks]),
             state.owed, state.handling, min(flight, _TWICE), self._paper(state.paper),
-            any(d.grounding for d in state.defects if d.open) if state.defects else False,
+            bool(state.defects) and any(d.grounding for d in state.defects if d.open),
             state.engine, state.rotor, state.airborne,
-            any(m.what == "take-off" and m.flight == flight for m in state.marks),
+            bool(state.marks)
+            and any(m.what == "take-off" and m.flight == flight for m in state.marks),
             *self._judge(monitor, state),
         ))  # fmt: skip
 
