@@ -31,6 +31,8 @@ class Behind:
         self.table, self.home, self.stops = table, home, stops
         self.known: Lately[int] = Lately()
         self.begun: Lately[bool] = Lately()
+        self.over: Lately[int] = Lately()
+        self.alike: dict[Key, int] = {}
         self.equal = Numbers()
         # What it asks of the documents is all that is asked of this one.
         self.draft = Draft(table, initial(), ev.Wake(0))
@@ -70,7 +72,26 @@ class Behind:
         known = self.known.get(same)
         if known is not None:
             return known[1]
-        return self.known.keep(same, (archive, valid, marks), self.equal.of(self._of(state)))
+        # What was over before is over again and again, in other objects.
+        alike = (
+            tuple([self._over(v) for v in archive]), (*valid,),
+            any(m.what == "take-off" and m.flight == state.flight for m in marks), same[3:],
+        )  # fmt: skip
+        found = self.alike.get(alike)
+        if found is None:
+            found = self.alike[alike] = self.equal.of(self._of(state))
+        return self.known.keep(same, (archive, valid, marks), found)
+
+    def _over(self, visit: Visit) -> int:
+        """The number of all that is read of a list that is over."""
+        known = self.over.get(id(visit))
+        if known is not None:
+            return known[1]
+        held = (
+            visit.flow, visit.number, visit.flight, visit.closed_at != NEVER, bool(visit.left),
+            tuple([latch.how for latch in visit.latches]),
+        )  # fmt: skip
+        return self.over.keep(id(visit), visit, self.equal.of(held))
 
     def _begun(self, visit: Visit) -> bool:
         """Whether anything of a list in hand was passed, where a next flight asks for that."""
