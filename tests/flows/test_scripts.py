@@ -10,6 +10,9 @@ import pytest
 from runner.engine.table import EndKind
 from tests.flows.support import FLOWS, TYPES, played, scripts, table_of
 
+# Many runs of what other tests go through too: traced they would take three times as long.
+pytestmark = pytest.mark.no_cover
+
 EVERY = [(name, path.stem) for name in TYPES for path in scripts(name) if path.stem != "normal"]
 
 ENDS = {

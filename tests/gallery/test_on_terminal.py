@@ -20,6 +20,9 @@ from runner.terminal.rows import Rows, Tone, row_text
 from runner.terminal.themes import THEMES, Depth, Pen, Theme, pen
 from tests.gallery.draw import Taken, gallery
 
+# Many runs of what other tests go through too: traced they would take three times as long.
+pytestmark = pytest.mark.no_cover
+
 pyte = pytest.importorskip("pyte")
 graphics = pytest.importorskip("pyte.graphics")
 

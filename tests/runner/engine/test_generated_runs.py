@@ -23,6 +23,9 @@ from runner.flow.proof.monitor import Clock, Ledger, Monitor
 from tests.runner.engine.generator import Run, Tally, aircraft
 from tests.runner.engine.willing import starts
 
+# Many runs of what other tests go through too: traced they would take three times as long.
+pytestmark = pytest.mark.no_cover
+
 SEEDS = st.integers(0, 2**32)
 
 

@@ -14,6 +14,9 @@ from runner.engine.table import Kind
 from tests.runner.engine.generator import aircraft
 from tests.runner.engine.test_laws import watched
 
+# Many runs of what other tests go through too: traced they would take three times as long.
+pytestmark = pytest.mark.no_cover
+
 SEEDS = st.integers(0, 2**32)
 SMALL = settings(max_examples=25, derandomize=True, database=None)
 

@@ -28,6 +28,9 @@ from runner.engine.wire import write_event
 from tests.runner.engine.generator import Run, aircraft
 from tests.runner.engine.willing import Willing, starts
 
+# Many runs of what other tests go through too: traced they would take three times as long.
+pytestmark = pytest.mark.no_cover
+
 SEEDS = st.integers(0, 2**32)
 SMALL = settings(max_examples=25, derandomize=True, database=None)
 

@@ -31,6 +31,9 @@ from tests.runner.host.support import (
     work_day,
 )
 
+# Many runs of what other tests go through too: traced they would take three times as long.
+pytestmark = pytest.mark.no_cover
+
 
 def rebuilt(folder: LogFolder, run: Run) -> tuple[State, str]:
     """State and head of the log of a run, from its bytes and its stored documents alone."""

@@ -29,6 +29,9 @@ from runner.words.spoken import LEADING, SIMPLE
 from tests.runner.engine.generator import aircraft
 from tests.runner.speech.day import Said, day, questions
 
+# Many runs of what other tests go through too: traced they would take three times as long.
+pytestmark = pytest.mark.no_cover
+
 SCRIPTS = ("normal.txt", "drill_fire_in_start.txt", "drill_head_hot.txt")
 BARE = frozenset({"say again", "confirm", "stand by", "disregard", "negative", "discontinue"})
 

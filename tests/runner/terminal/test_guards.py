@@ -14,6 +14,9 @@ from runner.engine.effects import Listen, Prompt, View
 from runner.terminal.keys import press, settle
 from runner.terminal.keystate import APART_MS, GUARD_MS, Do, KeyState, Page
 
+# Many runs of what other tests go through too: traced they would take three times as long.
+pytestmark = pytest.mark.no_cover
+
 PAD = [*"0123456789+-*/.", "enter"]
 KEYBOARD = [
     *PAD, " ", "n", "x", "backspace", "escape", "paste", "ctrl", "pageup", "pagedown", "talk",

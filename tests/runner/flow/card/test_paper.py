@@ -29,6 +29,9 @@ from tests.runner.flow.card.reading import (
     read,
 )
 
+# Many runs of what other tests go through too: traced they would take three times as long.
+pytestmark = pytest.mark.no_cover
+
 BOTH = pytest.mark.parametrize(
     ("kind", "size"),
     [

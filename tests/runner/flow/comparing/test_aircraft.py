@@ -19,6 +19,9 @@ from runner.flow.faults import Faults
 from runner.flow.loader import documents_in, load_aircraft, load_documents
 from runner.flow.names import Scope
 
+# Many runs of what other tests go through too: traced they would take three times as long.
+pytestmark = pytest.mark.no_cover
+
 FLOWS = Path(__file__).resolve().parents[4] / "flows"
 C4, T2 = FLOWS / "corvane_c4", FLOWS / "tern_t2"
 

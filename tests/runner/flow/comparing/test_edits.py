@@ -22,6 +22,9 @@ from runner.flow.loader import documents_in, load_aircraft
 from runner.flow.model import DrillDoc, ListDoc
 from runner.flow.tree import plain
 
+# Many runs of what other tests go through too: traced they would take three times as long.
+pytestmark = pytest.mark.no_cover
+
 FLOWS = Path(__file__).resolve().parents[4] / "flows"
 TYPES = ("corvane_c4", "tern_t2")
 

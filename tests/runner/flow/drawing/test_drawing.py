@@ -17,6 +17,9 @@ from runner.flow.drawing.diagram import Diagram, Row, Side, of_aircraft, of_flow
 from runner.flow.drawing.metrics import width, wrap
 from runner.flow.loader import load_aircraft
 
+# Many runs of what other tests go through too: traced they would take three times as long.
+pytestmark = pytest.mark.no_cover
+
 FLOWS = Path(__file__).resolve().parents[4] / "flows"
 AIRCRAFT = {kind: load_aircraft(FLOWS / kind).parts for kind in ("corvane_c4", "tern_t2")}
 
