@@ -10,6 +10,9 @@ from runner.commands.proving import show
 from tests.runner.engine.generator import aircraft
 from tests.runner.flow.proof.planted import LATER_FLIGHT, PLANTED, Planted, found, planted
 
+# Many runs of what other tests go through too: traced they would take three times as long.
+pytestmark = pytest.mark.no_cover
+
 
 @pytest.mark.parametrize("one", PLANTED, ids=lambda one: one.what)
 def test_a_planted_fault_is_found_and_its_file_shows_it(one: Planted, tmp_path: Path) -> None:

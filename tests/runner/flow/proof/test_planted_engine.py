@@ -25,6 +25,9 @@ from tests.runner.engine.mutants import (
 )
 from tests.runner.flow.proof.planted import found
 
+# Many runs of what other tests go through too: traced they would take three times as long.
+pytestmark = pytest.mark.no_cover
+
 Patch = pytest.MonkeyPatch
 MIXTURE = "before shutdown.mixture: head_temp BELOW 150 °C"
 WARM_UP = "before start.warm_up: start.oil_pressure"

@@ -24,6 +24,9 @@ from tests.runner.engine.generator import ROOT, aircraft
 from tests.runner.engine.mutants import closes_anyhow, passes
 from tests.runner.flow.proof.planted import explored
 
+# Many runs of what other tests go through too: traced they would take three times as long.
+pytestmark = pytest.mark.no_cover
+
 Patch = pytest.MonkeyPatch
 
 
