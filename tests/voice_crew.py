@@ -32,7 +32,8 @@ LISTENING, NO_MICROPHONE, STARTING = "LISTENING", "NO MICROPHONE", "VOICE STARTS
 AGAIN, READ_BACK = "SAY AGAIN", "READ BACK: "
 WANTED: Final = ("SAY WHAT IS RIGHT", "SAY WHAT, OR DISREGARD")
 """What is shown when an order wants something behind it."""
-DECIDED: Final = ("NOTHING HEARD", "SAID TOO LATE", "A FAULT OF THE VOICE")
+FAULT: Final = "A FAULT OF THE VOICE"
+DECIDED: Final = ("NOTHING HEARD", "SAID TOO LATE", FAULT)
 """What the screen alone says of an utterance that was judged."""
 NOT_TAKEN: Final = (*DECIDED, "NOT TAKEN")
 """With what it says of a sound that never was one: an utterance may yet follow it."""

@@ -27,8 +27,9 @@ from runner.speech.written import bare, find, is_number, number_alone, words_of
 from runner.words.numbers import read_number, say_number
 from runner.words.phonetics import alike
 
-LIGHT: Final = frozenset({"say again", "confirm", "stand by", "disregard", "negative"})
-"""Words by which nothing passes and nothing is left: heard by mistake they cost a moment."""
+LIGHT: Final = frozenset({"say again", "confirm", "stand by", "disregard", "negative", "snag "})
+"""Words by which nothing passes and nothing is left: heard by mistake they cost a moment (a snag
+wants words behind it, which are kept as a snag and answer nothing)."""
 LONG: Final = 6
 """Letters of the shortest way of saying an answer that is no short word: the longer it is, the less
 is there that sounds like it, and the lower may its score be. Short words have bars of their own."""

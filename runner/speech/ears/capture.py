@@ -157,7 +157,8 @@ class Microphone:
         if self._stream_ended:
             self._nothing(0)
         broken, self._broken = broken or self._broken, False
-        piece = Piece(self._resampler.feed(samples), broken)
+        # A rate that is made another one overshoots where sound stands at full scale.
+        piece = Piece(np.clip(self._resampler.feed(samples), -1, 1), broken)
         self._delivered += len(piece.samples)
         return piece
 

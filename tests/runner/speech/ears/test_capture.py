@@ -24,6 +24,7 @@ from runner.speech.ears.devices import (  # noqa: E402
     portaudio,
 )
 from runner.speech.heard import RATE  # noqa: E402
+from runner.speech.recognisers.form import check  # noqa: E402
 
 
 class PortAudioError(Exception):
@@ -122,6 +123,16 @@ def test_the_device_runs_at_its_own_rate_and_sound_comes_at_sixteen_kilohertz() 
     assert piece is not None
     assert RATE - 200 < len(piece.samples) <= RATE
     assert piece.samples[500:] == pytest.approx(0.25, abs=1e-3)
+
+
+@pytest.mark.parametrize("rate", [16_000, 44_100, 48_000])
+def test_sound_at_full_scale_stays_what_a_recogniser_takes(rate: int) -> None:
+    microphone, stream = opened(Library(rate=rate))
+    stream.hear(np.sign(np.sin(np.arange(rate) * 2 * np.pi * 437 / rate)))
+    piece = microphone.read(0)
+    assert piece is not None
+    check(piece.samples)
+    assert np.abs(piece.samples).max() == 1.0
 
 
 def test_what_is_on_its_way_through_the_device_is_said_already() -> None:
