@@ -2,9 +2,9 @@
 
 Rules: a press of the talk key or the pedal silences the program; nothing is heard by the list while
 the transmit key is down, nor while a page lies over the question that the crew has not asked for:
-then no question stands, for a pedal and an open microphone too, and the pedal's press puts the page
-away and opens nothing; what was told before the microphone is there holds from when it is. Called
-from any thread; no call waits.
+then no question stands, for a pedal and an open microphone too, a talk key that was open is let go,
+and the pedal's press puts the page away and opens nothing; what was told before the microphone is
+there holds from when it is. Called from any thread; no call waits.
 """
 
 from __future__ import annotations
@@ -30,6 +30,7 @@ class Keyed:
         self._ask: int | None = None
         self._covered = False
         self._transmitting = False
+        self._put_away = False
         self.uncover: Callable[[], None] = lambda: None
         """Puts the page away that lies over the question."""
 
@@ -53,6 +54,9 @@ class Keyed:
             if covered != self._covered:
                 self._covered = covered
                 self._tell_question()
+                if covered and self._listener is not None:
+                    # What opens once the question is seen is a press of its own.
+                    self._listener.let_go()
 
     def talk(self) -> None:
         """A press of the talk-to-list key: the program is silent, and listens or no more."""
@@ -65,9 +69,13 @@ class Keyed:
         if down:
             self._mouth.barge_in()
             if self._covered:
-                # The question is seen first: what opens is the next press.
+                self._put_away = True
                 self.uncover()
                 return
+        elif self._put_away:
+            # The release of a press that opened nothing would cut what was opened meanwhile.
+            self._put_away = False
+            return
         if self._listener is not None:
             self._listener.hold(down=down)
 

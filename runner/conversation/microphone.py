@@ -136,6 +136,10 @@ class Listener:
             return
         self._hearing.tell(TalkKey(self._device.position, down=not self._hearing.state.key))
 
+    def let_go(self) -> None:
+        """A talk key that is open is shut, and a pedal that is down counts as up."""
+        self._hearing.tell(TalkKey(self._device.position, down=False))
+
     def hold(self, *, down: bool) -> None:
         """A pedal, of which the release is known: open for as long as it is down."""
         at = self._device.position
@@ -198,7 +202,7 @@ class Listener:
     def _deaf(self) -> None:
         """What was being said is dropped, and whoever hears again finds the key up: nobody talks to
         a microphone that is gone."""
-        self._hearing.tell(TalkKey(self._device.position, down=False))
+        self.let_go()
         self._out(self._hearing.stopped())
 
     def _out(self, found: list[Clip | Dropped]) -> None:

@@ -258,6 +258,8 @@ class FullScreen:
                 self._listen = effect
         fresh = self._view.ask != self._keys.ask
         self._keys = settle(self._keys, self._view, self._desk.now())
+        if self._ear is not None and self._keys.begins:
+            self._ear.cover(covered=True)  # not only when it is drawn, which a terminal may delay
         if fresh:
             self._messages, self._calls = (), 1
             if self._source is None:

@@ -277,6 +277,55 @@ def test_below_a_page_that_nobody_asked_for_nothing_is_heard_by_a_pedal(make: Ma
     assert put_away == [True]
 
 
+def test_a_talk_key_that_was_open_when_a_page_came_opens_nothing_when_it_is_gone(
+    talk: Talk,
+) -> None:
+    talk.opened()
+    talk.conversation.cover(covered=True)
+    talk.hears(20.0)
+    talk.conversation.cover(covered=False)
+    talk.hears(0.5)
+    assert LISTENING not in talk.conversation.bands()
+    talk.opened()
+
+
+def test_a_pedal_that_was_down_when_a_page_came_is_pressed_once_more(talk: Talk) -> None:
+    talk.conversation.hold(True)
+    talk.hears(0.3)
+    assert LISTENING in talk.conversation.bands()
+    talk.conversation.cover(covered=True)
+    talk.hears(0.3)
+    talk.conversation.cover(covered=False)
+    talk.hears(0.3)
+    assert LISTENING not in talk.conversation.bands()
+    talk.conversation.hold(False)
+    talk.conversation.hold(True)
+    talk.hears(0.3)
+    assert LISTENING in talk.conversation.bands()
+
+
+@pytest.mark.parametrize("mode", [Mode.PRESSED, Mode.OPEN])
+def test_the_release_of_a_pedal_that_put_a_page_away_cuts_no_answer(make: Make, mode: Mode) -> None:
+    talk = make(lines=STATION, mode=mode).start()
+    talk.conversation.cover(covered=True)
+    talk.hears(0.3)
+    talk.conversation.hold(True)
+    talk.conversation.cover(covered=False)
+    talk.hears(1.0)
+    mark = talk.will_hear(surely("closed"))
+    if mode is Mode.PRESSED:
+        talk.opened()
+        talk.hears(0.3)
+    talk.hears(0.2, SPEECH, mark)
+    talk.conversation.hold(False)
+    talk.hears(0.2, SPEECH, mark)
+    talk.hears(1.0)
+    talk.judged()
+    ((_, answers),) = talk.panel.asked
+    assert answers.ask == CLOSING
+    assert [one["event"]["ask"] for one in talk.events()] == [CLOSING] * (mode is Mode.PRESSED)
+
+
 def test_below_a_page_that_nobody_asked_for_an_open_microphone_is_shut(make: Make) -> None:
     talk = make(lines=STATION, mode=Mode.OPEN)
     talk.conversation.cover(covered=True)  # told before there is a microphone

@@ -148,6 +148,14 @@ def test_a_pedal_puts_away_what_a_flight_skips_and_no_other_page() -> None:
     assert "talk" not in here.ear.told
 
 
+def test_the_voice_knows_of_the_page_before_it_is_drawn() -> None:
+    here = Screen()
+    made: Any = here.screen
+    made._keys = made._keys._replace(page=Page.FLIGHTS, begins=True, ask=made._view.ask)
+    made._take(())
+    assert (made._keys.begins, here.ear.covered) == (True, True)
+
+
 def test_keys_of_one_s_own_talk_and_those_they_took_do_not() -> None:
     here = Screen(keymap=Keymap({"f13": TALK, "f15": CALLER}))
     here.press("f13")
